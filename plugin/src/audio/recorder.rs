@@ -1,0 +1,452 @@
+//! Cuts the stream into hops: meters in, record out.
+
+use super::clock::{Clock, HostPosition, Step};
+use super::status::{Status, Transport};
+use crate::meters::layout::Layout;
+use crate::meters::{Edge, Levels, MAX_CHANNELS, Meters};
+use crate::record::{
+    END_HOP, Hop, RecentReader, RecentWriter, RecordReader, RecordWriter, first_frame_of_hop,
+    hop_of_frame, recent_hops, record,
+};
+use crate::units::SampleRate;
+use std::sync::Arc;
+
+/// The writing ends of all that a recorder fills. There is one of it; it outlives a change of
+/// sample rate.
+pub struct Outputs {
+    layout: Layout,
+    song: RecordWriter,
+    live: RecordWriter,
+    recent: RecentWriter,
+}
+
+/// The reading ends.
+#[derive(Clone)]
+pub struct Sources {
+    /// Measurement against the host's song time.
+    pub song: RecordReader,
+    /// Measurement against a clock of our own, for hosts that do not tell song time.
+    pub live: RecordReader,
+    /// The last seconds as they were heard.
+    pub recent: RecentReader,
+}
+
+impl Outputs {
+    /// Allocates both records for `layout`; with `touch` the song record's pages are made present
+    /// now. The live record's come as it grows: most hosts never use it.
+    #[must_use]
+    pub fn new(layout: Layout, touch: bool) -> (Self, Sources) {
+        let (song, song_reader) = record(layout, touch);
+        let (live, live_reader) = record(layout, false);
+        let (recent, recent_reader) = recent_hops();
+        (
+            Self { layout, song, live, recent },
+            Sources { song: song_reader, live: live_reader, recent: recent_reader },
+        )
+    }
+
+    /// The channels that the records were made for.
+    #[must_use]
+    pub const fn layout(&self) -> Layout {
+        self.layout
+    }
+}
+
+/// Where hops go.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Destination {
+    /// The song record, on the host's song time.
+    Song,
+    /// The live record, on a clock of our own.
+    Live,
+    /// Nowhere but the recent hops: the transport stands, or measuring is paused.
+    Monitor,
+}
+
+/// A stretch of audio without interruption, on one time line.
+struct Run {
+    to: Destination,
+    /// 0 when monitoring.
+    playthrough: u32,
+    /// True peaks of hops that begin before this frame lack support before them.
+    cold_until: i64,
+    next_frame: i64,
+    hop: i32,
+    hop_end: i64,
+    /// What an earlier run had of the first hop, where this run takes up exactly where it ended.
+    carried: Option<Tail>,
+    /// The hop before, waiting for the frames that its true peaks need.
+    pending: Option<Pending>,
+}
+
+struct Pending {
+    hop: i32,
+    levels: Levels,
+    carried: Option<Tail>,
+    /// Its true peaks are complete before this frame.
+    due_frame: i64,
+}
+
+/// The partly covered hop at the end of a run.
+#[derive(Clone, Copy)]
+struct Tail {
+    to: Destination,
+    playthrough: u32,
+    end_frame: i64,
+    levels: Levels,
+    true_peaks: [f32; MAX_CHANNELS],
+}
+
+/// The audio thread's side: follows the host, meters what it is given, writes hops.
+///
+/// Allocates in `new` only.
+pub struct Recorder {
+    rate: SampleRate,
+    meters: Meters,
+    latency_frames: i64,
+    clock: Clock,
+    run: Option<Run>,
+    tail: Option<Tail>,
+    outputs: Outputs,
+    status: Arc<Status>,
+    /// Where the live clock goes on.
+    live_frame: i64,
+    live_playthrough: u32,
+}
+
+/// Largest block that hosts are assumed to send where nothing else is known.
+const DEFAULT_MAX_BLOCK_FRAMES: u32 = 8_192;
+
+impl Recorder {
+    /// A recorder at `rate` that fills `outputs`.
+    #[must_use]
+    pub fn new(rate: SampleRate, outputs: Outputs, status: Arc<Status>) -> Self {
+        let meters = Meters::new(rate, outputs.layout);
+        Self {
+            rate,
+            latency_frames: i64::try_from(meters.latency_frames()).unwrap_or(0),
+            meters,
+            clock: Clock::new(rate, DEFAULT_MAX_BLOCK_FRAMES),
+            run: None,
+            tail: None,
+            outputs,
+            status,
+            live_frame: 0,
+            live_playthrough: 0,
+        }
+    }
+
+    /// Sets the largest block that the host announced, frames.
+    #[must_use]
+    pub fn with_max_block(mut self, max_block_frames: u32) -> Self {
+        self.clock = Clock::new(self.rate, max_block_frames);
+        self
+    }
+
+    /// Gives the writing ends back, to be used at another rate.
+    #[must_use]
+    pub fn into_outputs(mut self) -> Outputs {
+        self.stop();
+        self.outputs
+    }
+
+    /// `[audio-thread]` Measures a block: planar channels of equal length, of any length.
+    /// Whatever the block sizes, the record gets the same bits.
+    pub fn process(&mut self, channels: &[&[f32]], position: &HostPosition) {
+        let len_frames = channels.iter().map(|channel| channel.len()).min().unwrap_or(0);
+        if len_frames == 0 {
+            return;
+        }
+        self.follow(position, len_frames);
+        self.feed(channels, len_frames);
+    }
+
+    /// `[audio-thread]` Audio is interrupted: completes what is pending as if silence followed,
+    /// which is what a host plays after its stop and what follows the end of a file.
+    pub fn stop(&mut self) {
+        self.end_run(Edge::Silence);
+        self.clock.stop();
+        self.outputs.recent.interrupt();
+    }
+
+    /// Ends the run and starts another if the host or the user went elsewhere.
+    fn follow(&mut self, position: &HostPosition, len_frames: usize) {
+        let known = position.is_known();
+        self.status.set_transport(match (known, position.playing) {
+            (false, _) => Transport::Unknown,
+            (true, false) => Transport::Stopped,
+            (true, true) => Transport::Playing,
+        });
+        let measuring = self.status.is_running() && !self.status.is_bypassed();
+        let to = match (measuring, known, position.playing) {
+            (false, ..) | (_, true, false) => Destination::Monitor,
+            (_, true, true) => Destination::Song,
+            (_, false, _) => Destination::Live,
+        };
+        let step = if to == Destination::Song {
+            self.clock.advance(position, len_frames)
+        } else {
+            self.clock.stop();
+            None
+        };
+        if self.continues(to) && !matches!(step, Some(Step::Jump(_))) {
+            return;
+        }
+        // What stood after the run's end is silence only if the host stopped.
+        let stopped = known && !position.playing;
+        self.end_run(if stopped { Edge::Silence } else { Edge::Unknown });
+        let frame = match (to, step) {
+            (Destination::Song, Some(Step::Jump(frame))) => frame,
+            (Destination::Song, _) => self.clock.next_frame().map_or(0, |next| {
+                next.saturating_sub(i64::try_from(len_frames).unwrap_or(0))
+            }),
+            (Destination::Live, _) => self.live_start(),
+            (Destination::Monitor, _) => 0,
+        };
+        self.begin_run(to, frame);
+    }
+
+    /// Whether the present run can take the next block.
+    fn continues(&self, to: Destination) -> bool {
+        self.run.as_ref().is_some_and(|run| {
+            run.to == to && !self.outputs.was_reset_since(to, run.playthrough)
+        })
+    }
+
+    /// The live clock goes on where it stood, also after a reset, so that the reset can be
+    /// undone; after a reset in the second half of the record it starts again.
+    fn live_start(&self) -> i64 {
+        let was_reset = self.outputs.was_reset_since(Destination::Live, self.live_playthrough);
+        if was_reset && hop_of_frame(self.live_frame, self.rate) > END_HOP / 2 {
+            0
+        } else {
+            self.live_frame
+        }
+    }
+
+    fn begin_run(&mut self, to: Destination, frame: i64) {
+        // Before song time zero, and before a live measurement, stands silence.
+        let cold = to == Destination::Song && frame > 0;
+        self.meters.start(if cold { Edge::Unknown } else { Edge::Silence });
+        let playthrough = match to {
+            Destination::Song => self.outputs.song.begin_playthrough(),
+            Destination::Live => self.outputs.live.begin_playthrough(),
+            Destination::Monitor => 0,
+        };
+        if to == Destination::Live {
+            self.live_playthrough = playthrough;
+        }
+        let carried = self.tail.take_if(|tail| tail.to == to && tail.end_frame == frame);
+        let carried = carried.filter(|tail| !self.outputs.was_reset_since(to, tail.playthrough));
+        let hop = hop_of_frame(frame, self.rate);
+        self.run = Some(Run {
+            to,
+            playthrough,
+            cold_until: if cold { frame.saturating_add(self.latency_frames) } else { i64::MIN },
+            next_frame: frame,
+            hop,
+            hop_end: first_frame_of_hop(hop.saturating_add(1), self.rate),
+            carried,
+            pending: None,
+        });
+    }
+
+    fn feed(&mut self, channels: &[&[f32]], len_frames: usize) {
+        let mut at = 0;
+        while at < len_frames {
+            let Some(run) = self.run.as_mut() else { return };
+            let left = i64::try_from(len_frames - at).unwrap_or(i64::MAX);
+            let due = run.pending.as_ref().map_or(i64::MAX, |pending| pending.due_frame);
+            let end = run.hop_end.min(due).min(run.next_frame.saturating_add(left));
+            let len = usize::try_from(end - run.next_frame).unwrap_or(0);
+            if len == 0 {
+                // Song time beyond all bounds: there is no next frame.
+                return;
+            }
+            let mut slices: [&[f32]; MAX_CHANNELS] = [&[]; MAX_CHANNELS];
+            let count = channels.len().min(MAX_CHANNELS);
+            for (slice, channel) in slices.iter_mut().zip(channels) {
+                *slice = channel.get(at..at + len).unwrap_or_default();
+            }
+            self.meters.process(slices.get(..count).unwrap_or_default());
+            at += len;
+            run.next_frame = end;
+            if end == due {
+                self.publish_pending(false);
+            }
+            self.close_hop_at_its_end();
+        }
+        let Some(run) = &self.run else { return };
+        if run.to == Destination::Live {
+            self.live_frame = run.next_frame;
+        }
+        if run.to != Destination::Monitor {
+            self.status.set_playhead_hop(hop_of_frame(run.next_frame, self.rate));
+        }
+    }
+
+    /// If a hop has just ended, its levels are taken and it waits for its true peaks.
+    fn close_hop_at_its_end(&mut self) {
+        let Some(run) = self.run.as_mut() else { return };
+        if run.next_frame < run.hop_end {
+            return;
+        }
+        run.pending = Some(Pending {
+            hop: run.hop,
+            levels: self.meters.take_levels(),
+            carried: run.carried.take(),
+            due_frame: run.hop_end.saturating_add(self.latency_frames),
+        });
+        run.hop = run.hop.saturating_add(1);
+        run.hop_end = first_frame_of_hop(run.hop.saturating_add(1), self.rate);
+    }
+
+    fn publish_pending(&mut self, at_end: bool) {
+        let true_peaks = self.meters.take_true_peaks();
+        let Some(run) = self.run.as_mut() else { return };
+        let Some(pending) = run.pending.take() else { return };
+        let first_frame = first_frame_of_hop(pending.hop, self.rate);
+        let mut hop = Part { levels: pending.levels, true_peaks };
+        let edge = at_end || first_frame < run.cold_until || pending.carried.is_some();
+        if let Some(tail) = pending.carried {
+            hop.join(&tail);
+        }
+        let (to, playthrough) = (run.to, run.playthrough);
+        let hop = hop.into_hop(pending.hop, self.rate, playthrough, edge);
+        self.outputs.write(to, pending.hop, &hop);
+    }
+
+    /// Completes the run's last hops, `after` standing behind them.
+    fn end_run(&mut self, after: Edge) {
+        let levels = self.meters.take_levels();
+        let Some(run) = self.run.as_ref() else { return };
+        let mut left_frames = self.latency_frames;
+        if let Some(pending) = &run.pending {
+            let wait_frames = pending.due_frame.saturating_sub(run.next_frame);
+            left_frames = left_frames.saturating_sub(wait_frames);
+            self.run_out(after, wait_frames);
+            self.publish_pending(true);
+        }
+        self.run_out(after, left_frames);
+        let true_peaks = self.meters.take_true_peaks();
+        let Some(run) = self.run.take() else { return };
+        if levels.frames > 0 {
+            let mut part = Part { levels, true_peaks };
+            if let Some(tail) = &run.carried {
+                part.join(tail);
+            }
+            let hop = part.into_hop(run.hop, self.rate, run.playthrough, true);
+            self.outputs.write(run.to, run.hop, &hop);
+            // Monitoring in between does not part what the transport takes up again.
+            if run.to != Destination::Monitor {
+                self.tail = Some(Tail {
+                    to: run.to,
+                    playthrough: run.playthrough,
+                    end_frame: run.next_frame,
+                    levels: part.levels,
+                    true_peaks: part.true_peaks,
+                });
+            }
+        }
+    }
+
+    /// Runs silence through the interpolator, if that is what follows. The levels have been taken
+    /// before, and the next run starts the meters anew.
+    fn run_out(&mut self, after: Edge, frames: i64) {
+        const ZEROS: [f32; 64] = [0.0; 64];
+        if after == Edge::Unknown {
+            return;
+        }
+        let mut left = usize::try_from(frames).unwrap_or(0);
+        while left > 0 {
+            let len = left.min(ZEROS.len());
+            let silence = ZEROS.get(..len).unwrap_or_default();
+            self.meters.process(&[silence; MAX_CHANNELS]);
+            left -= len;
+        }
+    }
+}
+
+impl Outputs {
+    fn was_reset_since(&self, to: Destination, playthrough: u32) -> bool {
+        match to {
+            Destination::Song => self.song.was_reset_since(playthrough),
+            Destination::Live => self.live.was_reset_since(playthrough),
+            Destination::Monitor => false,
+        }
+    }
+
+    fn write(&mut self, to: Destination, index: i32, hop: &Hop) {
+        match to {
+            Destination::Song => self.song.write(index, hop),
+            Destination::Live => self.live.write(index, hop),
+            Destination::Monitor => {}
+        }
+        if hop.full {
+            self.recent.push(hop);
+        }
+    }
+}
+
+/// What was measured of one hop.
+#[derive(Clone, Copy)]
+struct Part {
+    levels: Levels,
+    true_peaks: [f32; MAX_CHANNELS],
+}
+
+impl Part {
+    /// Adds what an earlier run measured of the same hop, right before this part.
+    fn join(&mut self, tail: &Tail) {
+        let (mine, before) = (&mut self.levels, &tail.levels);
+        mine.frames += before.frames;
+        mine.weighted_square_sum += before.weighted_square_sum;
+        mine.left_square_sum += before.left_square_sum;
+        mine.right_square_sum += before.right_square_sum;
+        mine.left_right_sum += before.left_right_sum;
+        mine.clipped += before.clipped;
+        mine.scrubbed += before.scrubbed;
+        for (peak, other) in mine.sample_peaks.iter_mut().zip(before.sample_peaks) {
+            *peak = peak.max(other);
+        }
+        for (peak, other) in self.true_peaks.iter_mut().zip(tail.true_peaks) {
+            *peak = peak.max(other);
+        }
+    }
+
+    fn into_hop(self, index: i32, rate: SampleRate, playthrough: u32, edge: bool) -> Hop {
+        let levels = &self.levels;
+        let hop_frames =
+            first_frame_of_hop(index.saturating_add(1), rate) - first_frame_of_hop(index, rate);
+        let per_frame = 1.0 / f64::from(levels.frames.max(1));
+        let mut true_peaks = self.true_peaks;
+        for (true_peak, sample_peak) in true_peaks.iter_mut().zip(levels.sample_peaks) {
+            // A sample is a point of the waveform, also where the interpolator did not look.
+            *true_peak = true_peak.max(sample_peak);
+        }
+        let count = |value: u32| u16::try_from(value).unwrap_or(u16::MAX);
+        Hop {
+            energy: to_f32(levels.weighted_square_sum * per_frame),
+            frames: count(levels.frames),
+            full: i64::from(levels.frames) == hop_frames,
+            edge,
+            clipped: count(levels.clipped),
+            scrubbed: count(levels.scrubbed),
+            playthrough,
+            sample_peaks: levels.sample_peaks,
+            true_peaks,
+            left_mean_square: to_f32(levels.left_square_sum * per_frame),
+            right_mean_square: to_f32(levels.right_square_sum * per_frame),
+            left_right_mean: to_f32(levels.left_right_sum * per_frame),
+        }
+    }
+}
+
+/// The meters scrub what is not audio, so that every mean is finite and far inside of `f32`.
+#[expect(clippy::cast_possible_truncation, reason = "24 bits of mantissa: 3e-7 dB")]
+const fn to_f32(value: f64) -> f32 {
+    value as f32
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,166 @@
+//! The top line: the target and how it is chosen, what the instrument is doing, its buttons.
+
+use super::fonts::{regular, semibold};
+use super::model::{Action, Model};
+use super::targets::Dialog;
+use super::theme::ThemeChoice;
+use super::view::{ViewState, chosen};
+use super::{Look, label, text};
+use egui::{Align2, Button, Rect, Sense, Shape, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo,
+    WidgetType, pos2, vec2};
+
+/// From this width on there is room for the name of the instrument.
+const WORDMARK_FROM_PT: f32 = 800.0;
+
+pub(super) fn show(
+    ui: &mut Ui,
+    look: &Look,
+    rect: Rect,
+    model: &Model,
+    view: &mut ViewState,
+    actions: &mut Vec<Action>,
+) {
+    let left = wordmark(ui, look, rect);
+    let buttons = [
+        if model.running { text::PAUSE } else { text::CONTINUE },
+        text::RESET,
+        match view.prefs.theme {
+            ThemeChoice::Day => text::TO_NIGHT,
+            ThemeChoice::Night => text::TO_DAY,
+        },
+        text::CAUTIONS,
+    ];
+    // The state stands left of the buttons, at a place that does not move with its length.
+    let status_width = look.sizes.body * 7.4;
+    let gap = ui.spacing().item_spacing.x;
+    let padding = ui.spacing().button_padding.x * 2.0;
+    let font = regular(look.sizes.body);
+    let widest = |texts: &[&str]| {
+        texts.iter().map(|t| label::width(ui.painter(), t, &font)).fold(0.0, f32::max)
+    };
+    let widths = [
+        widest(&[text::PAUSE, text::CONTINUE]) + padding,
+        widest(&[text::RESET]) + padding,
+        widest(&[text::TO_NIGHT, text::TO_DAY]) + padding,
+        widest(&[text::CAUTIONS]) + padding,
+    ];
+    let cluster = widths.iter().sum::<f32>() + gap * 3.0;
+    let row_height = look.sizes.body * 1.75;
+    let top = rect.center().y - row_height / 2.0;
+
+    let chooser = Rect::from_min_max(
+        pos2(left, rect.top()),
+        pos2(rect.right() - cluster - status_width - gap * 2.0, rect.bottom()),
+    );
+    target_chooser(ui, look, chooser, model, view);
+
+    let status = text::status(model.source, model.transport, model.running, &model.notices);
+    let status_at = pos2(rect.right() - cluster - gap * 2.0, rect.center().y);
+    ui.painter().text(status_at, Align2::RIGHT_CENTER, status, font, look.palette.line);
+    let status_rect = Align2::RIGHT_CENTER.anchor_size(status_at, vec2(status_width, row_height));
+    ui.interact(status_rect, ui.id().with("status"), Sense::hover())
+        .widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, status));
+
+    let mut x = rect.right() - cluster;
+    let mut pressed = [false; 4];
+    let hints = [
+        if model.running { text::PAUSE_HINT } else { text::CONTINUE_HINT },
+        text::RESET_HINT,
+        text::THEME_HINT,
+        text::CAUTION_TEXT.first().copied().unwrap_or_default(),
+    ];
+    for (((name, width), hint), pressed) in
+        buttons.into_iter().zip(widths).zip(hints).zip(&mut pressed)
+    {
+        let place = Rect::from_min_size(pos2(x, top), vec2(width, row_height));
+        *pressed = ui.put(place, Button::new(name)).on_hover_text(hint).clicked();
+        x += width + gap;
+    }
+    let [pause, reset, theme, cautions] = pressed;
+    if pause {
+        actions.push(if model.running { Action::Pause } else { Action::Continue });
+    }
+    if reset {
+        view.undo_declined = false;
+        view.window = None;
+        actions.push(Action::Reset);
+    }
+    if theme {
+        let other = view.prefs.theme.other();
+        view.set_theme(other);
+        actions.push(Action::SetTheme(other));
+        ui.ctx().request_repaint();
+    }
+    if cautions {
+        view.dialog = Some(Dialog::Cautions);
+    }
+}
+
+/// The name, with the load line through it; returns where the next thing starts.
+fn wordmark(ui: &Ui, look: &Look, rect: Rect) -> f32 {
+    if rect.width() < WORDMARK_FROM_PT {
+        return rect.left();
+    }
+    let font = semibold(look.sizes.strong);
+    let at = pos2(rect.left(), rect.center().y);
+    let name = ui.painter().text(at, Align2::LEFT_CENTER, text::WORDMARK, font, look.palette.water);
+    let x = name.right() + look.sizes.body * 1.1;
+    let stroke = Stroke::new(1.0, look.palette.hairline());
+    ui.painter().vline(x, rect.y_range().shrink(3.0), stroke);
+    x + look.sizes.body * 0.4
+}
+
+fn target_chooser(ui: &mut Ui, look: &Look, place: Rect, model: &Model, view: &mut ViewState) {
+    let target = chosen(model);
+    let name = target.map_or(text::NO_TARGET, |target| target.name.as_str());
+    let summary = target.map_or_else(String::new, crate::target::Target::summary);
+    let palette = &look.palette;
+    let pad = 8.0;
+    let arrow = look.sizes.small * 0.75;
+    let (name_font, summary_font) = (semibold(look.sizes.strong), regular(look.sizes.small));
+    let wanted = (label::width(ui.painter(), name, &name_font) + arrow + 8.0)
+        .max(label::width(ui.painter(), &summary, &summary_font));
+    let width = (wanted + pad * 2.0).min(place.width());
+    let rect = Rect::from_min_size(place.min, vec2(width, place.height()));
+    let response = ui.interact(rect, ui.id().with("chooser"), Sense::click());
+    response.widget_info(|| {
+        WidgetInfo::labeled(WidgetType::Button, true, format!("{}: {name}", text::TARGET_NOTE))
+    });
+
+    let painter = ui.painter();
+    if response.hovered() || response.has_focus() {
+        let fill = palette.over_paper(palette.ink, 0.05);
+        painter.rect_filled(rect, 2.0, fill);
+    }
+    if response.has_focus() {
+        painter.rect_stroke(rect, 2.0, Stroke::new(1.5, palette.ink), StrokeKind::Inside);
+    }
+    let inner = rect.shrink2(vec2(pad, 0.0));
+    let name_at = pos2(inner.left(), rect.top());
+    let room = inner.width() - arrow - 8.0;
+    let drawn = label::cut(painter, name_at, Align2::LEFT_TOP, name, &name_font, palette.ink, room);
+    let tip = pos2(drawn.right() + 8.0 + arrow / 2.0, drawn.center().y + arrow * 0.35);
+    painter.add(down_triangle(tip, arrow, palette.line));
+    let summary_at = pos2(inner.left(), drawn.bottom());
+    let color = palette.line;
+    label::cut(painter, summary_at, Align2::LEFT_TOP, &summary, &summary_font, color, inner.width());
+
+    let response = response.on_hover_ui(|ui| {
+        if let Some(target) = target {
+            ui.label(egui::RichText::new(&target.name).font(semibold(look.sizes.body)));
+            ui.label(target.summary());
+            ui.label(&target.source);
+        }
+        ui.weak(text::CHOOSER_HINT);
+    });
+    if response.clicked() {
+        view.dialog = Some(Dialog::Targets);
+    }
+}
+
+/// A small triangle that points down to `tip`: there is more to choose from.
+pub(super) fn down_triangle(tip: egui::Pos2, width: f32, color: egui::Color32) -> Shape {
+    let (half, height) = (width / 2.0, width * 0.6);
+    let corners = vec![tip, tip + vec2(-half, -height), tip + vec2(half, -height)];
+    Shape::convex_polygon(corners, color, Stroke::NONE)
+}

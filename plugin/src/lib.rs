@@ -1,0 +1,37 @@
+//! Plimsoll measures loudness and true peak on the master bus, holds them against song time, and
+//! shows how far a song is from its delivery target.
+//!
+//! Data flows one way, and the modules are listed in that order:
+//!
+//! ```text
+//! host audio ─> meters ─> audio ─> record ─> loudness ─> target ─> state ─> editor
+//!               (pure)   (hops of  (thread   (figures    (distance)
+//!                        song time) boundary) of any range)
+//! ```
+
+pub mod units;
+
+pub mod meters;
+
+pub mod record;
+
+pub mod audio;
+
+pub mod loudness;
+
+pub mod target;
+
+pub mod state;
+
+pub mod shared;
+
+#[path = "editor_stub.rs"]
+pub mod editor;
+
+pub mod params;
+
+pub mod window;
+
+pub mod plugin;
+
+nice_plug::nice_export_clap!(plugin::Plimsoll);

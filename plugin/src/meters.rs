@@ -1,0 +1,237 @@
+//! The meters: pure arithmetic on blocks of samples. No framework, no atomics, no clock.
+//!
+//! ```text
+//! samples -> scrub -> K-weighting, sums (levels) -> take_levels      frame by frame
+//!                 \-> interpolation (true_peak)  -> take_true_peaks  latency_frames later
+//! ```
+//!
+//! The caller cuts the stream where it wants figures; nothing here depends on where the cuts
+//! are. Loudness, gates and windows are not computed here but from the record.
+
+mod dispatch;
+pub mod k_weighting;
+mod lanes;
+pub mod layout;
+mod levels;
+mod linear;
+mod true_peak;
+
+use crate::units::SampleRate;
+use dispatch::Instructions;
+use k_weighting::Biquad;
+use layout::Layout;
+pub use levels::Levels;
+use levels::PairSums;
+use true_peak::{CHUNK_FRAMES, Coefficients, LATENCY_FRAMES, TruePeak, Use};
+
+/// Most channels of a layout.
+pub const MAX_CHANNELS: usize = 8;
+
+/// What stands before or after the frames that are measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Edge {
+    /// Silence, as at the ends of a file: the waveform between the last sample and the silence
+    /// counts.
+    Silence,
+    /// Something that was not seen, as where playback starts in mid song or jumps: no point
+    /// between samples is evaluated that rests on a frame not seen. Sample values count.
+    Unknown,
+}
+
+/// What a second channel that does not exist holds.
+const NO_CHANNEL: [f32; CHUNK_FRAMES] = [0.0; CHUNK_FRAMES];
+
+/// All meters of one signal.
+pub struct Meters {
+    stages: [Biquad; 2],
+    coefficients: Coefficients,
+    layout: Layout,
+    instructions: Instructions,
+    /// Two channels each; the last one's second is silent where the number is odd.
+    pairs: Vec<PairSums>,
+    /// One per channel.
+    true_peaks: Vec<TruePeak>,
+    /// Frames still to come before the points of frame 0 are complete.
+    lead_frames: usize,
+    /// Frames after those whose points between samples rest on frames not seen.
+    samples_only_frames: usize,
+    /// Counts and sample peaks since the last take; the sums stand in `pairs`.
+    levels: Levels,
+}
+
+impl Meters {
+    /// Meters in the state after `start(Edge::Silence)`. The only place that allocates.
+    #[must_use]
+    pub fn new(rate: SampleRate, layout: Layout) -> Self {
+        Self::on(Instructions::detect(), rate, layout)
+    }
+
+    /// The same on the instructions that every machine of the target has: for tests and
+    /// measurements of speed. Figures may differ from those of [`new`](Self::new) in the last
+    /// digits, where the processor multiplies and adds in one rounding.
+    #[must_use]
+    pub fn new_baseline(rate: SampleRate, layout: Layout) -> Self {
+        Self::on(Instructions::Baseline, rate, layout)
+    }
+
+    fn on(instructions: Instructions, rate: SampleRate, layout: Layout) -> Self {
+        let channels = layout.channel_count();
+        let mut meters = Self {
+            stages: k_weighting::stages(rate),
+            coefficients: Coefficients::new(),
+            layout,
+            instructions,
+            pairs: vec![PairSums::default(); channels.div_ceil(2)],
+            true_peaks: vec![TruePeak::new(); channels],
+            lead_frames: 0,
+            samples_only_frames: 0,
+            levels: Levels::default(),
+        };
+        meters.start(Edge::Silence);
+        meters
+    }
+
+    /// H: once all frames before e + H have been processed, the true-peak points at all times
+    /// before frame e are complete.
+    #[must_use]
+    pub fn latency_frames(&self) -> usize {
+        LATENCY_FRAMES
+    }
+
+    /// Forgets all that came before, sums and maxima too. What is processed next is frame 0, and
+    /// `before` stands before it.
+    pub fn start(&mut self, before: Edge) {
+        self.pairs.fill(PairSums::default());
+        self.true_peaks.iter_mut().for_each(TruePeak::clear);
+        self.levels = Levels::default();
+        self.lead_frames = LATENCY_FRAMES;
+        self.samples_only_frames = match before {
+            Edge::Silence => 0,
+            // The points of frame n rest on frames from n − (H − 1) on.
+            Edge::Unknown => LATENCY_FRAMES - 1,
+        };
+    }
+
+    /// Measures a block: one slice per channel, all of one length. Channels that are missing are
+    /// silence, those too many are left out; of unequal lengths the shortest counts. The figures
+    /// do not depend on the lengths of the blocks.
+    pub fn process(&mut self, channels: &[&[f32]]) {
+        self.instructions.process(self, channels);
+    }
+
+    /// Sums and counts since the last take, and a fresh start for the next. Take once per hop:
+    /// it is also where filter memory that has decayed to nothing becomes zero.
+    pub fn take_levels(&mut self) -> Levels {
+        let mut levels = std::mem::take(&mut self.levels);
+        let per_channel = self.pairs.iter().flat_map(|pair| pair.weighted_square_sum);
+        levels.weighted_square_sum = per_channel
+            .zip(self.layout.weights())
+            .map(|(sum, weight)| sum * weight)
+            .sum();
+        if let Some(pair) = self.pairs.first() {
+            let [left, right] = pair.square_sum;
+            let mono = self.layout == Layout::Mono;
+            levels.left_square_sum = left;
+            levels.right_square_sum = if mono { left } else { right };
+            levels.left_right_sum = if mono { left } else { pair.product_sum };
+        }
+        self.pairs.iter_mut().for_each(PairSums::clear_sums);
+        levels
+    }
+
+    /// Largest magnitude in each channel, linear, of all points since the last take that are
+    /// complete: those at times before (frames processed − H). Each point is booked at its own
+    /// time, and the samples are among them, so no true peak is below the sample peak.
+    pub fn take_true_peaks(&mut self) -> [f32; MAX_CHANNELS] {
+        let mut peaks = [0.0; MAX_CHANNELS];
+        for (peak, channel) in peaks.iter_mut().zip(&mut self.true_peaks) {
+            *peak = channel.take();
+        }
+        peaks
+    }
+
+    /// Ends the stream: completes the points of the last H frames, which the next
+    /// [`take_true_peaks`](Self::take_true_peaks) gives. Call [`start`](Self::start) before more.
+    pub fn finish(&mut self, after: Edge) {
+        self.instructions.finish(self, after);
+    }
+
+    /// [`process`](Self::process), compiled for the instructions of the caller.
+    #[inline(always)]
+    fn process_with<const FMA: bool>(&mut self, channels: &[&[f32]]) {
+        let channels = channels.get(..self.layout.channel_count()).unwrap_or(channels);
+        let lengths = channels.iter().map(|channel| channel.len());
+        let len_frames = lengths.min().unwrap_or(0);
+        let mut done = 0;
+        while done < len_frames {
+            let len = self.next_chunk_frames(len_frames - done);
+            for (c, peak) in self.true_peaks.iter_mut().enumerate() {
+                let room = peak.room(len);
+                let channel = channels.get(c);
+                if let Some(from) = channel.and_then(|channel| channel.get(done..done + len)) {
+                    let found = levels::scrub(from, room);
+                    self.levels.add(c, found);
+                } else {
+                    room.fill(0.0);
+                }
+            }
+            let channels = self.true_peaks.chunks(2);
+            for (pair, channels) in self.pairs.iter_mut().zip(channels) {
+                let (a, b) = match channels {
+                    [a, b] => (a.newest(len), b.newest(len)),
+                    [a] => (a.newest(len), NO_CHANNEL.as_slice()),
+                    _ => continue,
+                };
+                pair.add::<FMA>(&self.stages, a, b);
+            }
+            self.levels.frames = self.levels.frames.wrapping_add(u32::try_from(len).unwrap_or(0));
+            self.advance::<FMA>(len);
+            done += len;
+        }
+    }
+
+    /// [`finish`](Self::finish), compiled for the instructions of the caller.
+    #[inline(always)]
+    fn finish_with<const FMA: bool>(&mut self, after: Edge) {
+        let mut left = LATENCY_FRAMES;
+        while left > 0 {
+            // The frames that the stream still owes rest on what comes after it.
+            if after == Edge::Unknown && self.lead_frames == 0 {
+                self.samples_only_frames = self.samples_only_frames.max(left);
+            }
+            let len = self.next_chunk_frames(left);
+            for peak in &mut self.true_peaks {
+                peak.room(len).fill(0.0);
+            }
+            self.advance::<FMA>(len);
+            left -= len;
+        }
+    }
+
+    /// As many of `len_frames` as are used in one way.
+    #[inline(always)]
+    fn next_chunk_frames(&self, len_frames: usize) -> usize {
+        let len_frames = len_frames.min(CHUNK_FRAMES);
+        match (self.lead_frames, self.samples_only_frames) {
+            (0, 0) => len_frames,
+            (0, frames) | (frames, _) => len_frames.min(frames),
+        }
+    }
+
+    /// Lets every channel take in `len_frames` frames that stand in its room.
+    #[inline(always)]
+    fn advance<const FMA: bool>(&mut self, len_frames: usize) {
+        let how = if self.lead_frames > 0 {
+            self.lead_frames -= len_frames;
+            Use::Lead
+        } else if self.samples_only_frames > 0 {
+            self.samples_only_frames -= len_frames;
+            Use::Samples
+        } else {
+            Use::Full
+        };
+        for peak in &mut self.true_peaks {
+            peak.advance::<FMA>(&self.coefficients, len_frames, how);
+        }
+    }
+}

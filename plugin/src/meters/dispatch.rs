@@ -1,0 +1,67 @@
+//! Which vector instructions the meters run on: picked at run time, with a baseline that every
+//! machine of the target has. The only file of the meters with unsafe code: a function that is
+//! compiled for more instructions than the rest of the program can only be called so.
+#![allow(unsafe_code, reason = "calls a #[target_feature] function after asking the processor")]
+
+use super::{Edge, Meters};
+
+/// The instructions that a set of meters runs on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Instructions {
+    /// What every machine of the target has.
+    Baseline,
+    /// AVX2 and FMA; the token is proof that the processor has both.
+    #[cfg(target_arch = "x86_64")]
+    Avx2Fma(Proof),
+}
+
+/// Exists only where the processor was asked and said yes.
+#[cfg(target_arch = "x86_64")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Proof(());
+
+/// Whether the baseline itself multiplies and adds in one rounding.
+const BASELINE_FMA: bool = cfg!(any(target_arch = "aarch64", target_feature = "fma"));
+
+impl Instructions {
+    /// The best that this machine has.
+    pub fn detect() -> Self {
+        #[cfg(target_arch = "x86_64")]
+        if is_x86_feature_detected!("avx2") && is_x86_feature_detected!("fma") {
+            return Self::Avx2Fma(Proof(()));
+        }
+        Self::Baseline
+    }
+
+    /// [`Meters::process_with`] on these instructions.
+    pub fn process(self, meters: &mut Meters, channels: &[&[f32]]) {
+        match self {
+            Self::Baseline => meters.process_with::<BASELINE_FMA>(channels),
+            #[cfg(target_arch = "x86_64")]
+            // SAFETY: the proof is only made after the processor said that it has both.
+            Self::Avx2Fma(Proof(())) => unsafe { process_avx2_fma(meters, channels) },
+        }
+    }
+
+    /// [`Meters::finish_with`] on these instructions.
+    pub fn finish(self, meters: &mut Meters, after: Edge) {
+        match self {
+            Self::Baseline => meters.finish_with::<BASELINE_FMA>(after),
+            #[cfg(target_arch = "x86_64")]
+            // SAFETY: the proof is only made after the processor said that it has both.
+            Self::Avx2Fma(Proof(())) => unsafe { finish_avx2_fma(meters, after) },
+        }
+    }
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx2,fma")]
+fn process_avx2_fma(meters: &mut Meters, channels: &[&[f32]]) {
+    meters.process_with::<true>(channels);
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx2,fma")]
+fn finish_avx2_fma(meters: &mut Meters, after: Edge) {
+    meters.finish_with::<true>(after);
+}

@@ -1,0 +1,122 @@
+//! Host parameters, and what is kept in the project.
+//!
+//! Readings are never parameters: they would flood the host's undo list and mark the project as
+//! modified by playing it.
+
+use crate::editor::ViewPrefs;
+use crate::shared::Shared;
+use nice_plug::params::persist::PersistentField;
+use nice_plug::prelude::*;
+use parking_lot::Mutex;
+use serde_json::Value;
+use std::sync::Arc;
+
+/// The plugin's parameters and persisted fields.
+#[derive(Params)]
+pub struct PlimsollParams {
+    /// The host's bypass. Audio passes through either way; while bypassed nothing is measured.
+    #[id = "bypass"]
+    pub bypass: BoolParam,
+
+    /// Counts the user's edits of what is kept in the project. A host takes a project as modified
+    /// when a parameter changes, and by nothing else that a plugin can do here.
+    #[id = "edits"]
+    pub edits: IntParam,
+
+    /// Targets.
+    #[persist = "settings"]
+    settings: SettingsField,
+
+    /// Figures of the last measurement.
+    #[persist = "measurement"]
+    measurement: MeasurementField,
+
+    /// Theme, size and zoom of the editor.
+    #[persist = "view"]
+    pub view: ViewField,
+}
+
+/// Edits are counted up to here and then from zero again.
+pub const MAX_EDITS: i32 = 1_000_000;
+
+impl PlimsollParams {
+    /// Parameters at their defaults, persisting what `shared` holds.
+    #[must_use]
+    pub fn new(shared: &Arc<Shared>) -> Self {
+        Self {
+            bypass: BoolParam::new("Bypass", false).make_bypass(),
+            edits: IntParam::new("Edits", 0, IntRange::Linear { min: 0, max: MAX_EDITS })
+                .non_automatable()
+                .hide_in_generic_ui(),
+            settings: SettingsField(Arc::clone(shared)),
+            measurement: MeasurementField(Arc::clone(shared)),
+            view: ViewField::default(),
+        }
+    }
+}
+
+struct SettingsField(Arc<Shared>);
+
+impl PersistentField<'_, Value> for SettingsField {
+    fn set(&self, saved: Value) {
+        self.0.load_settings(&saved);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Value) -> R,
+    {
+        f(&self.0.settings().save())
+    }
+}
+
+struct MeasurementField(Arc<Shared>);
+
+impl PersistentField<'_, Value> for MeasurementField {
+    fn set(&self, saved: Value) {
+        self.0.load_measurement(&saved);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Value) -> R,
+    {
+        let measurement = self.0.measurement();
+        f(&measurement.map_or(Value::Null, |measurement| measurement.save()))
+    }
+}
+
+/// The editor's preferences: not worth an error if they cannot be read.
+#[derive(Default)]
+pub struct ViewField {
+    prefs: Mutex<ViewPrefs>,
+}
+
+impl ViewField {
+    /// A copy of the preferences.
+    #[must_use]
+    pub fn get(&self) -> ViewPrefs {
+        self.prefs.lock().clone()
+    }
+
+    /// Replaces the preferences.
+    pub fn put(&self, prefs: ViewPrefs) {
+        *self.prefs.lock() = prefs;
+    }
+}
+
+impl PersistentField<'_, Value> for ViewField {
+    fn set(&self, saved: Value) {
+        match serde_json::from_value(saved) {
+            Ok(prefs) => self.put(prefs),
+            Err(error) => nice_warn!("saved view cannot be read ({error}): it stays as it is"),
+        }
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Value) -> R,
+    {
+        f(&serde_json::to_value(self.get()).unwrap_or_default())
+    }
+}

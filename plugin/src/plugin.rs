@@ -1,0 +1,217 @@
+//! Wiring: the one file that meets the framework's activate, process and reset.
+
+use crate::audio::{BarPosition, HostPosition, Outputs, Recorder};
+use crate::meters::MAX_CHANNELS;
+use crate::meters::layout::Layout;
+use crate::params::PlimsollParams;
+use crate::shared::Shared;
+use crate::units::SampleRate;
+use crate::window::{EditorApp, editor};
+use nice_plug::prelude::*;
+use nice_plug_egui::{EguiEditor, RepaintNotifier};
+use std::sync::Arc;
+
+/// Loudness and true peak against a delivery target, on the master bus. Audio passes through
+/// untouched.
+pub struct Plimsoll {
+    params: Arc<PlimsollParams>,
+    shared: Arc<Shared>,
+    repaint: RepaintNotifier,
+    /// The audio thread's side; `None` before activation, or where the host runs at a rate or
+    /// with channels outside of what is built.
+    recorder: Option<Recorder>,
+    /// The records' writing ends between two activations.
+    parked: Option<Outputs>,
+    repaint_interval_frames: usize,
+    frames_since_repaint: usize,
+}
+
+/// The editor asks for a frame at most so often per second while audio runs.
+const REPAINTS_PER_SECOND: u32 = 30;
+
+impl Default for Plimsoll {
+    /// Nothing heavy here: hosts make an instance when they scan.
+    fn default() -> Self {
+        let shared = Arc::new(Shared::default());
+        Self {
+            params: Arc::new(PlimsollParams::new(&shared)),
+            shared,
+            repaint: RepaintNotifier::new(),
+            recorder: None,
+            parked: None,
+            repaint_interval_frames: 1,
+            frames_since_repaint: 0,
+        }
+    }
+}
+
+impl Plimsoll {
+    /// Makes a recorder for the host's rate and channels, on the records that are there if they
+    /// fit: a change of rate does not lose what was measured.
+    fn start_recorder(&mut self, layout: &AudioIOLayout, config: &BufferConfig) -> Option<Recorder> {
+        let channels = layout.main_input_channels.map_or(0, NonZeroU32::get);
+        let layout = Layout::from_channel_count(usize::try_from(channels).ok()?)?;
+        let rate = SampleRate::new(whole_hz(config.sample_rate)).ok()?;
+        self.shared.set_rate_hz(rate.hz());
+        let parked = self.parked.take();
+        let outputs = parked.filter(|outputs| outputs.layout() == layout).unwrap_or_else(|| {
+            let (outputs, sources) = Outputs::new(layout, true);
+            self.shared.set_sources(sources);
+            outputs
+        });
+        let recorder = Recorder::new(rate, outputs, Arc::clone(&self.shared.status));
+        Some(recorder.with_max_block(config.max_buffer_size))
+    }
+}
+
+impl Plugin for Plimsoll {
+    const NAME: &'static str = "Plimsoll";
+    const VENDOR: &'static str = "Plimsoll";
+    const URL: &'static str = "";
+    const EMAIL: &'static str = "";
+    const VERSION: &'static str = env!("CARGO_PKG_VERSION");
+
+    const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = &[
+        AudioIOLayout {
+            main_input_channels: NonZeroU32::new(2),
+            main_output_channels: NonZeroU32::new(2),
+            ..AudioIOLayout::const_default()
+        },
+        AudioIOLayout {
+            main_input_channels: NonZeroU32::new(1),
+            main_output_channels: NonZeroU32::new(1),
+            ..AudioIOLayout::const_default()
+        },
+    ];
+
+    // With it on, the framework shifts positions that are right already.
+    const SAMPLE_ACCURATE_AUTOMATION: bool = false;
+
+    type Editor = EguiEditor<EditorApp>;
+    type SysExMessage = ();
+    type BackgroundTask = ();
+
+    fn params(&self) -> Arc<dyn Params> {
+        Arc::clone(&self.params) as Arc<dyn Params>
+    }
+
+    fn editor(&mut self, _: AsyncExecutor<Self>) -> Option<Self::Editor> {
+        editor(&self.params, &self.shared, &self.repaint)
+    }
+
+    fn activate(
+        &mut self,
+        layout: &AudioIOLayout,
+        config: &BufferConfig,
+        _: &mut impl ActivateContext<Self>,
+    ) -> bool {
+        self.deactivate();
+        self.recorder = self.start_recorder(layout, config);
+        self.shared.status.set_supported(self.recorder.is_some());
+        if self.recorder.is_none() {
+            nice_error!(
+                "{} Hz with {:?} channels cannot be measured; audio passes through",
+                config.sample_rate,
+                layout.main_input_channels
+            );
+        }
+        let rate_hz = whole_hz(config.sample_rate);
+        self.repaint_interval_frames = usize::try_from(rate_hz / REPAINTS_PER_SECOND).unwrap_or(1);
+        // Audio passes through in any case.
+        true
+    }
+
+    fn reset(&mut self) {
+        // Only memory of what was heard: hosts also call this when they wake the plugin up.
+        if let Some(recorder) = &mut self.recorder {
+            recorder.stop();
+        }
+    }
+
+    fn process(
+        &mut self,
+        buffer: &mut Buffer,
+        _: &mut AuxiliaryBuffers,
+        context: &mut impl ProcessContext<Self>,
+    ) -> ProcessStatus {
+        if let Some(recorder) = &mut self.recorder {
+            let transport = context.transport();
+            self.shared.status.set_bypassed(self.params.bypass.value());
+            self.shared.status.set_bar(bar_position(transport));
+            let position = HostPosition {
+                playing: transport.playing,
+                seconds: transport.pos_seconds,
+                beats: transport.pos_beats,
+                tempo_bpm: transport.tempo,
+            };
+            let mut channels: [&[f32]; MAX_CHANNELS] = [&[]; MAX_CHANNELS];
+            let given = buffer.as_slice_immutable();
+            for (channel, given) in channels.iter_mut().zip(given) {
+                *channel = given;
+            }
+            let count = given.len().min(MAX_CHANNELS);
+            recorder.process(channels.get(..count).unwrap_or_default(), &position);
+        }
+        self.frames_since_repaint = self.frames_since_repaint.saturating_add(buffer.samples());
+        if self.frames_since_repaint >= self.repaint_interval_frames {
+            self.frames_since_repaint = 0;
+            self.repaint.request_repaint();
+        }
+        // Silence is data: a host must not let the plugin sleep through it.
+        ProcessStatus::KeepAlive
+    }
+
+    fn stop_processing(&mut self) {
+        if let Some(recorder) = &mut self.recorder {
+            recorder.stop();
+        }
+    }
+
+    fn deactivate(&mut self) {
+        if let Some(recorder) = self.recorder.take() {
+            self.parked = Some(recorder.into_outputs());
+        }
+    }
+}
+
+impl ClapPlugin for Plimsoll {
+    const CLAP_ID: &'static str = "plimsoll.plimsoll";
+    const CLAP_DESCRIPTION: Option<&'static str> =
+        Some("Loudness and true peak against a delivery target");
+    const CLAP_MANUAL_URL: Option<&'static str> = None;
+    const CLAP_SUPPORT_URL: Option<&'static str> = None;
+    const CLAP_FEATURES: &'static [ClapFeature] = &[
+        ClapFeature::AudioEffect,
+        ClapFeature::Analyzer,
+        ClapFeature::Mastering,
+        ClapFeature::Stereo,
+        ClapFeature::Mono,
+    ];
+}
+
+/// The host's bar at the playhead, if it tells tempo, meter and position.
+fn bar_position(transport: &Transport) -> Option<BarPosition> {
+    let tempo_bpm = transport.tempo.filter(|tempo| *tempo > 0.0)?;
+    let (upper, lower) = (transport.time_sig_numerator?, transport.time_sig_denominator?);
+    if upper <= 0 || lower <= 0 {
+        return None;
+    }
+    let beats = transport.pos_beats?;
+    let bar_start = transport.bar_start_pos_beats?;
+    let seconds = transport.pos_seconds?;
+    Some(BarPosition {
+        start_s: seconds - (beats - bar_start) * 60.0 / tempo_bpm,
+        number: transport.bar_number?.saturating_add(1),
+        bar_s: f64::from(upper) * 4.0 / f64::from(lower) * 60.0 / tempo_bpm,
+    })
+}
+
+/// The rate in whole Hz; 0, which no meter takes, for what is no rate.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "saturates, and what is out of range is refused"
+)]
+fn whole_hz(rate_hz: f32) -> u32 {
+    rate_hz.round() as u32
+}

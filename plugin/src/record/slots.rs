@@ -1,0 +1,501 @@
+//! The memory of a record: one slot of atomic words per hop, written by one thread, read by any.
+//!
+//! Each slot is a sequence lock made of safe atomics. Its first word is a stamp: even when the
+//! slot is at rest, odd while it is written. The writer makes the stamp odd, fences, stores the
+//! data, and publishes with an even stamp (release). A reader takes the stamp (acquire), copies,
+//! fences, and takes the stamp again: equal and even means that the copy is one whole hop.
+
+use super::{END_HOP, FIRST_HOP, Hop};
+use crate::meters::layout::Layout;
+use crate::meters::MAX_CHANNELS;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering, fence};
+
+/// Hops per chunk: the grain at which readers learn what changed.
+pub const CHUNK_HOPS: usize = 256;
+
+/// Words of a slot before the peaks: stamp, energy, counts, what it is.
+const HEAD_WORDS: usize = 4;
+/// Words of a slot after the peaks: L², R², LR.
+const TAIL_WORDS: usize = 3;
+
+/// Highest number of a playthrough that a slot can hold; later ones keep this number.
+const MAX_PLAYTHROUGH: u32 = (1 << 18) - 1;
+
+/// A reader gives up on a slot after so many tries; the writer needs nanoseconds.
+const READ_TRIES: usize = 1_000;
+
+struct Slots {
+    layout: Layout,
+    stride_words: usize,
+    words: Box<[AtomicU32]>,
+    /// One count of writes per chunk; 0 = never written.
+    chunk_revisions: Box<[AtomicU32]>,
+    /// Count of all writes and resets.
+    revision: AtomicU64,
+    /// Hops of playthroughs below this one are forgotten (a reset moves it, an undo back).
+    first_playthrough: AtomicU32,
+    /// The playthrough that is being written, 0 = none yet.
+    newest_playthrough: AtomicU32,
+    /// Whether time beyond the end of the record was played.
+    overrun: AtomicBool,
+}
+
+/// Makes the two ends of a record for `layout`, from [`FIRST_HOP`] to [`END_HOP`].
+///
+/// Allocates 44 bytes a hop in stereo, 32 MB in all. With `touch` the pages are made present at
+/// once, so that the audio thread never meets one for the first time.
+#[must_use]
+pub fn record(layout: Layout, touch: bool) -> (RecordWriter, RecordReader) {
+    let hops = usize::try_from(END_HOP - FIRST_HOP).unwrap_or(0);
+    let stride_words = HEAD_WORDS + 2 * layout.channel_count() + TAIL_WORDS;
+    let slots = Arc::new(Slots {
+        layout,
+        stride_words,
+        words: bytemuck::zeroed_slice_box(hops * stride_words),
+        chunk_revisions: bytemuck::zeroed_slice_box(hops.div_ceil(CHUNK_HOPS)),
+        revision: AtomicU64::new(0),
+        first_playthrough: AtomicU32::new(1),
+        newest_playthrough: AtomicU32::new(0),
+        overrun: AtomicBool::new(false),
+    });
+    if touch {
+        const PAGE_WORDS: usize = 1_024;
+        for word in slots.words.iter().step_by(PAGE_WORDS) {
+            word.store(0, Ordering::Relaxed);
+        }
+    }
+    (
+        RecordWriter {
+            slots: Arc::clone(&slots),
+        },
+        RecordReader { slots },
+    )
+}
+
+/// The writing end, for the audio thread. There is one of it, and it cannot be copied.
+pub struct RecordWriter {
+    slots: Arc<Slots>,
+}
+
+impl RecordWriter {
+    /// `[audio-thread]` Starts the next playthrough and gives its number.
+    pub fn begin_playthrough(&mut self) -> u32 {
+        let next = self.slots.newest_playthrough.load(Ordering::Relaxed) + 1;
+        let next = next
+            .max(self.slots.first_playthrough.load(Ordering::Relaxed))
+            .min(MAX_PLAYTHROUGH);
+        self.slots.newest_playthrough.store(next, Ordering::Relaxed);
+        next
+    }
+
+    /// `[audio-thread]` Whether hops of this playthrough were forgotten by a reset meanwhile.
+    #[must_use]
+    pub fn was_reset_since(&self, playthrough: u32) -> bool {
+        playthrough < self.slots.first_playthrough.load(Ordering::Relaxed)
+    }
+
+    /// `[audio-thread]` Writes `hop` at song time `index`, unless a better one stands there
+    /// ([`Hop::may_replace`]) or the record does not reach so far. Wait-free.
+    pub fn write(&mut self, index: i32, hop: &Hop) {
+        let Some((offset, slot)) = self.slots.slot(index) else {
+            if index >= END_HOP {
+                self.slots.overrun.store(true, Ordering::Relaxed);
+            }
+            return;
+        };
+        // Only this thread writes, so a plain look at the old hop is whole.
+        let old = unpack(slot, self.slots.layout.channel_count());
+        let floor = self.slots.first_playthrough.load(Ordering::Relaxed);
+        if old.is_some_and(|old| old.playthrough >= floor && !hop.may_replace(&old)) {
+            return;
+        }
+        let [stamp, data @ ..] = slot else { return };
+        let before = stamp.load(Ordering::Relaxed);
+        stamp.store(before.wrapping_add(1), Ordering::Relaxed);
+        // The odd stamp is visible before any of the data below.
+        fence(Ordering::Release);
+        pack(hop, self.slots.layout.channel_count(), data);
+        // 0 means "never written", so the count goes from the last even value to 2.
+        let after = before.wrapping_add(2);
+        stamp.store(if after == 0 { 2 } else { after }, Ordering::Release);
+
+        if let Some(revision) = self.slots.chunk_revisions.get(offset / CHUNK_HOPS) {
+            let next = revision.load(Ordering::Relaxed).wrapping_add(1).max(1);
+            revision.store(next, Ordering::Release);
+        }
+        self.slots.revision.fetch_add(1, Ordering::Release);
+    }
+}
+
+/// The reading end, for any thread; cheap to clone.
+#[derive(Clone)]
+pub struct RecordReader {
+    slots: Arc<Slots>,
+}
+
+impl RecordReader {
+    /// The channels that the record was made for.
+    #[must_use]
+    pub fn layout(&self) -> Layout {
+        self.slots.layout
+    }
+
+    /// `[any-thread]` The hop at song time `index`; `None` if it was not measured, or was
+    /// forgotten by a reset.
+    #[must_use]
+    pub fn hop(&self, index: i32) -> Option<Hop> {
+        let (_, slot) = self.slots.slot(index)?;
+        let stamp = slot.first()?;
+        for _ in 0..READ_TRIES {
+            let before = stamp.load(Ordering::Acquire);
+            if before == 0 {
+                return None;
+            }
+            if before % 2 == 0 {
+                let hop = unpack(slot, self.slots.layout.channel_count());
+                // The data above is read before the stamp below.
+                fence(Ordering::Acquire);
+                if stamp.load(Ordering::Relaxed) == before {
+                    return hop.filter(|hop| hop.playthrough >= self.first_playthrough());
+                }
+            }
+            std::hint::spin_loop();
+        }
+        None
+    }
+
+    /// `[any-thread]` Grows with every write and every reset.
+    #[must_use]
+    pub fn revision(&self) -> u64 {
+        self.slots.revision.load(Ordering::Acquire)
+    }
+
+    /// Number of chunks of [`CHUNK_HOPS`] hops, the first starting at [`FIRST_HOP`].
+    #[must_use]
+    pub fn chunk_count(&self) -> usize {
+        self.slots.chunk_revisions.len()
+    }
+
+    /// `[any-thread]` Changes with every write into the chunk; 0 = never written.
+    #[must_use]
+    pub fn chunk_revision(&self, chunk: usize) -> u32 {
+        self.slots
+            .chunk_revisions
+            .get(chunk)
+            .map_or(0, |revision| revision.load(Ordering::Acquire))
+    }
+
+    /// `[any-thread]` Number of the playthrough that is being written; 0 = none yet.
+    #[must_use]
+    pub fn newest_playthrough(&self) -> u32 {
+        self.slots.newest_playthrough.load(Ordering::Relaxed)
+    }
+
+    /// `[any-thread]` Hops of playthroughs below this number are forgotten.
+    #[must_use]
+    pub fn first_playthrough(&self) -> u32 {
+        self.slots.first_playthrough.load(Ordering::Relaxed)
+    }
+
+    /// `[any-thread]` Whether time beyond the end of the record was played; that time is not
+    /// measured, what was measured is kept.
+    #[must_use]
+    pub fn overrun(&self) -> bool {
+        self.slots.overrun.load(Ordering::Relaxed)
+    }
+
+    /// `[main-thread]` Forgets all that was measured. Gives what [`Self::undo_reset`] takes.
+    pub fn reset(&self) -> u32 {
+        let next = (self.newest_playthrough() + 1).min(MAX_PLAYTHROUGH);
+        let before = self.slots.first_playthrough.swap(next, Ordering::Relaxed);
+        self.slots.overrun.store(false, Ordering::Relaxed);
+        self.slots.revision.fetch_add(1, Ordering::Release);
+        before
+    }
+
+    /// `[main-thread]` Brings back what a reset forgot, but for what was measured anew since.
+    pub fn undo_reset(&self, first_playthrough: u32) {
+        self.slots
+            .first_playthrough
+            .store(first_playthrough, Ordering::Relaxed);
+        self.slots.revision.fetch_add(1, Ordering::Release);
+    }
+
+    /// A hash (FNV-1a, 64 bits) over every word of every hop, in song order: two records with
+    /// the same fingerprint hold the same bits.
+    #[must_use]
+    pub fn fingerprint(&self) -> u64 {
+        let mut hash = Fnv1a::new();
+        for chunk in (0..self.chunk_count()).filter(|&chunk| self.chunk_revision(chunk) != 0) {
+            for index in chunk_hops(chunk) {
+                if let Some(hop) = self.hop(index) {
+                    hash.add(index.cast_unsigned());
+                    let words: [AtomicU32; HEAD_WORDS - 1 + 2 * MAX_CHANNELS + TAIL_WORDS] =
+                        Default::default();
+                    pack(&hop, self.slots.layout.channel_count(), &words);
+                    let used = self.slots.stride_words - 1;
+                    for word in words.iter().take(used) {
+                        hash.add(word.load(Ordering::Relaxed));
+                    }
+                }
+            }
+        }
+        hash.0
+    }
+}
+
+/// The song times of the hops in a chunk.
+pub(crate) fn chunk_hops(chunk: usize) -> std::ops::Range<i32> {
+    let start = i32::try_from(chunk * CHUNK_HOPS).map_or(END_HOP, |offset| FIRST_HOP + offset);
+    let end = start.saturating_add(i32::try_from(CHUNK_HOPS).unwrap_or(0));
+    start..end.min(END_HOP)
+}
+
+impl Slots {
+    /// Offset and words of the slot at song time `index`, if the record reaches there.
+    fn slot(&self, index: i32) -> Option<(usize, &[AtomicU32])> {
+        if index >= END_HOP {
+            return None;
+        }
+        let offset = usize::try_from(index.checked_sub(FIRST_HOP)?).ok()?;
+        let start = offset * self.stride_words;
+        let words = self.words.get(start..start + self.stride_words)?;
+        Some((offset, words))
+    }
+}
+
+/// Stores a hop into the words after the stamp.
+fn pack(hop: &Hop, channels: usize, data: &[AtomicU32]) {
+    let kind = (hop.playthrough.min(MAX_PLAYTHROUGH) << 14)
+        | (u32::from(hop.full) << 13)
+        | (u32::from(hop.edge) << 12)
+        | u32::from(hop.frames.min(0xFFF));
+    let head = [
+        hop.energy.to_bits(),
+        (u32::from(hop.clipped) << 16) | u32::from(hop.scrubbed),
+        kind,
+    ];
+    let peaks = hop.sample_peaks.iter().take(channels);
+    let peaks = peaks.chain(hop.true_peaks.iter().take(channels));
+    let tail = [hop.left_mean_square, hop.right_mean_square, hop.left_right_mean];
+    let values = head
+        .into_iter()
+        .chain(peaks.chain(tail.iter()).map(|value| value.to_bits()));
+    for (word, value) in data.iter().zip(values) {
+        word.store(value, Ordering::Relaxed);
+    }
+}
+
+/// Reads a hop out of a slot, stamp included; `None` if it was never written. The caller makes
+/// sure that the copy is whole.
+fn unpack(slot: &[AtomicU32], channels: usize) -> Option<Hop> {
+    let mut words = slot.iter().map(|word| word.load(Ordering::Relaxed));
+    if words.next()? == 0 {
+        return None;
+    }
+    let energy = f32::from_bits(words.next()?);
+    let [clipped, scrubbed] = halves(words.next()?);
+    let kind = words.next()?;
+    let mut sample_peaks = [0.0; MAX_CHANNELS];
+    let mut true_peaks = [0.0; MAX_CHANNELS];
+    for peak in sample_peaks.iter_mut().take(channels) {
+        *peak = f32::from_bits(words.next()?);
+    }
+    for peak in true_peaks.iter_mut().take(channels) {
+        *peak = f32::from_bits(words.next()?);
+    }
+    Some(Hop {
+        energy,
+        frames: halves(kind & 0xFFF)[1],
+        full: kind & (1 << 13) != 0,
+        edge: kind & (1 << 12) != 0,
+        clipped,
+        scrubbed,
+        playthrough: kind >> 14,
+        sample_peaks,
+        true_peaks,
+        left_mean_square: f32::from_bits(words.next()?),
+        right_mean_square: f32::from_bits(words.next()?),
+        left_right_mean: f32::from_bits(words.next()?),
+    })
+}
+
+/// The upper and lower 16 bits of a word.
+fn halves(word: u32) -> [u16; 2] {
+    let [a, b, c, d] = word.to_be_bytes();
+    [u16::from_be_bytes([a, b]), u16::from_be_bytes([c, d])]
+}
+
+struct Fnv1a(u64);
+
+impl Fnv1a {
+    const fn new() -> Self {
+        Self(0xCBF2_9CE4_8422_2325)
+    }
+
+    fn add(&mut self, word: u32) {
+        for byte in word.to_le_bytes() {
+            self.0 = (self.0 ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01B3);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sample_hop(playthrough: u32) -> Hop {
+        let mut hop = Hop {
+            energy: 0.125,
+            frames: 480,
+            full: true,
+            edge: false,
+            clipped: 3,
+            scrubbed: 65_535,
+            playthrough,
+            left_mean_square: 0.25,
+            right_mean_square: 0.5,
+            left_right_mean: -0.125,
+            ..Hop::default()
+        };
+        hop.sample_peaks[..2].copy_from_slice(&[0.9, 0.8]);
+        hop.true_peaks[..2].copy_from_slice(&[1.1, 0.85]);
+        hop
+    }
+
+    #[test]
+    fn what_is_written_is_read_back_and_the_rest_is_not_measured() {
+        let (mut writer, reader) = record(Layout::Stereo, false);
+        let playthrough = writer.begin_playthrough();
+        let hop = sample_hop(playthrough);
+        for index in [FIRST_HOP, -1, 0, END_HOP - 1] {
+            assert_eq!(reader.hop(index), None);
+            writer.write(index, &hop);
+            assert_eq!(reader.hop(index), Some(hop));
+        }
+        assert_eq!(reader.hop(1), None);
+        assert!(!reader.overrun());
+    }
+
+    #[test]
+    fn time_outside_of_the_record_is_refused_and_said() {
+        let (mut writer, reader) = record(Layout::Stereo, false);
+        let hop = sample_hop(writer.begin_playthrough());
+        for index in [i32::MIN, FIRST_HOP - 1] {
+            writer.write(index, &hop);
+            assert_eq!(reader.hop(index), None);
+        }
+        assert!(!reader.overrun());
+        for index in [END_HOP, i32::MAX] {
+            writer.write(index, &hop);
+            assert_eq!(reader.hop(index), None);
+        }
+        assert!(reader.overrun());
+    }
+
+    #[test]
+    fn a_partly_covered_hop_does_not_replace_a_full_one_but_the_other_way_round() {
+        let (mut writer, reader) = record(Layout::Stereo, false);
+        let partly = Hop { full: false, frames: 100, ..sample_hop(writer.begin_playthrough()) };
+        writer.write(7, &partly);
+        let full = sample_hop(writer.begin_playthrough());
+        writer.write(7, &full);
+        assert_eq!(reader.hop(7), Some(full));
+        let later = Hop { playthrough: writer.begin_playthrough(), ..partly };
+        writer.write(7, &later);
+        assert_eq!(reader.hop(7), Some(full));
+    }
+
+    #[test]
+    fn a_reset_forgets_and_its_undo_brings_back() {
+        let (mut writer, reader) = record(Layout::Stereo, false);
+        let old = sample_hop(writer.begin_playthrough());
+        writer.write(1, &old);
+        writer.write(2, &old);
+        let before = reader.revision();
+        let undo = reader.reset();
+        assert!(reader.revision() > before);
+        assert!(writer.was_reset_since(old.playthrough));
+        assert_eq!(reader.hop(1), None);
+
+        let new = Hop { full: false, ..sample_hop(writer.begin_playthrough()) };
+        assert!(!writer.was_reset_since(new.playthrough));
+        // What a reset forgot stands in nobody's way, even if it was better.
+        writer.write(2, &new);
+        assert_eq!(reader.hop(2), Some(new));
+        reader.undo_reset(undo);
+        assert_eq!(reader.hop(1), Some(old));
+        assert_eq!(reader.hop(2), Some(new));
+    }
+
+    #[test]
+    fn the_fingerprint_tells_one_bit_and_knows_nothing_of_rewriting() {
+        let (mut writer, reader) = record(Layout::Stereo, false);
+        let hop = sample_hop(writer.begin_playthrough());
+        writer.write(5, &hop);
+        let once = reader.fingerprint();
+        writer.write(5, &hop);
+        assert_eq!(reader.fingerprint(), once);
+        let other = Hop { energy: f32::from_bits(hop.energy.to_bits() ^ 1), ..hop };
+        writer.write(5, &other);
+        assert_ne!(reader.fingerprint(), once);
+    }
+
+    #[test]
+    fn a_stereo_record_fits_into_32_megabytes() {
+        let (_, reader) = record(Layout::Stereo, false);
+        let bytes = size_of_val(&*reader.slots.words) + size_of_val(&*reader.slots.chunk_revisions);
+        assert!(bytes <= 32_000_000, "{bytes}");
+    }
+
+    #[test]
+    fn readers_never_see_a_torn_hop() {
+        let (mut writer, reader) = record(Layout::Stereo, false);
+        let stop = Arc::new(AtomicBool::new(false));
+        let readers: Vec<_> = (0..2)
+            .map(|_| {
+                let (reader, stop) = (reader.clone(), Arc::clone(&stop));
+                std::thread::spawn(move || {
+                    let mut seen = 0_u64;
+                    while !stop.load(Ordering::Relaxed) {
+                        for index in 0..4 {
+                            if let Some(hop) = reader.hop(index) {
+                                // Every word of a test hop carries the same number.
+                                let n = f32::from(hop.clipped);
+                                assert_eq!(hop.energy, n);
+                                assert_eq!(hop.true_peaks[1], n);
+                                assert_eq!(hop.left_right_mean, n);
+                                seen += 1;
+                            }
+                        }
+                    }
+                    seen
+                })
+            })
+            .collect();
+        let playthrough = writer.begin_playthrough();
+        for round in 0..200_000_u32 {
+            let n = (round % 4_096) as u16;
+            let value = f32::from(n);
+            let hop = Hop {
+                energy: value,
+                frames: 480,
+                full: true,
+                clipped: n,
+                playthrough,
+                sample_peaks: [value; MAX_CHANNELS],
+                true_peaks: [value; MAX_CHANNELS],
+                left_mean_square: value,
+                right_mean_square: value,
+                left_right_mean: value,
+                ..Hop::default()
+            };
+            writer.write((round % 4) as i32, &hop);
+        }
+        stop.store(true, Ordering::Relaxed);
+        for reader in readers {
+            assert!(reader.join().unwrap() > 0);
+        }
+    }
+}

@@ -1,0 +1,94 @@
+//! What the threads of one plugin instance share. Locks here are for the main and editor threads
+//! only; the audio thread has its own ends of everything (see [`crate::audio::Outputs`]).
+
+use crate::audio::{Sources, Status};
+use crate::state::{Measurement, Settings};
+use parking_lot::Mutex;
+use serde_json::Value;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
+
+/// Shared by the main thread and the editor; the audio thread touches [`Self::status`] alone.
+#[derive(Default)]
+pub struct Shared {
+    /// What the audio thread tells and is told.
+    pub status: Arc<Status>,
+    /// The records' reading ends, once the plugin was activated.
+    sources: Mutex<Option<Sources>>,
+    /// Grows when there are other records, so that a reader takes them up.
+    sources_generation: AtomicU64,
+    /// Rate of the last activation, Hz; 0 before the first.
+    rate_hz: AtomicU32,
+    settings: Mutex<Settings>,
+    /// The measurement out of the project, until there is a new one.
+    last_session: Mutex<Option<Measurement>>,
+}
+
+impl Shared {
+    /// `[main-thread]` Puts new records in place.
+    pub fn set_sources(&self, sources: Sources) {
+        *self.sources.lock() = Some(sources);
+        self.sources_generation.fetch_add(1, Ordering::Release);
+    }
+
+    /// `[main-thread]` The records' reading ends; `None` before the first activation.
+    #[must_use]
+    pub fn sources(&self) -> Option<Sources> {
+        self.sources.lock().clone()
+    }
+
+    /// Changes whenever [`Self::sources`] gives other records.
+    #[must_use]
+    pub fn sources_generation(&self) -> u64 {
+        self.sources_generation.load(Ordering::Acquire)
+    }
+
+    /// `[main-thread]`
+    pub fn set_rate_hz(&self, rate_hz: u32) {
+        self.rate_hz.store(rate_hz, Ordering::Relaxed);
+    }
+
+    /// A copy of the settings.
+    #[must_use]
+    pub fn settings(&self) -> Settings {
+        self.settings.lock().clone()
+    }
+
+    /// `[main-thread]` Changes the settings.
+    pub fn edit_settings(&self, edit: impl FnOnce(&mut Settings)) {
+        edit(&mut self.settings.lock());
+    }
+
+    /// `[main-thread]` Takes over saved settings; what cannot be read is logged and changes
+    /// nothing.
+    pub fn load_settings(&self, saved: &Value) {
+        match Settings::load(saved) {
+            Ok(settings) => *self.settings.lock() = settings,
+            Err(error) => nice_plug::nice_error!("{error}"),
+        }
+    }
+
+    /// `[main-thread]` The present measurement; before there is one, that of the last session.
+    #[must_use]
+    pub fn measurement(&self) -> Option<Measurement> {
+        let rate_hz = self.rate_hz.load(Ordering::Relaxed);
+        let measured = self.sources().and_then(|sources| {
+            Measurement::of(&sources.song, rate_hz).or_else(|| Measurement::of(&sources.live, rate_hz))
+        });
+        measured.or_else(|| self.last_session())
+    }
+
+    /// `[main-thread]` Takes over a saved measurement as that of the last session.
+    pub fn load_measurement(&self, saved: &Value) {
+        match Measurement::load(saved) {
+            Ok(measurement) => *self.last_session.lock() = measurement,
+            Err(error) => nice_plug::nice_error!("{error}"),
+        }
+    }
+
+    /// The measurement that came with the project, if there was one.
+    #[must_use]
+    pub fn last_session(&self) -> Option<Measurement> {
+        self.last_session.lock().clone()
+    }
+}

@@ -1,0 +1,51 @@
+//! What the plugin keeps in the host's project: versioned, decoded into a temporary first, and
+//! never trusted.
+//!
+//! Two fields of the framework's state: `settings` (what the user chose) and `measurement` (the
+//! figures of the last measurement, so that a reopened project can show them as from then).
+
+mod measurement;
+mod settings;
+
+pub use measurement::{MEASUREMENT_VERSION, Measurement, SavedFigures};
+pub use settings::{SETTINGS_VERSION, Settings};
+
+use std::fmt;
+
+/// Why a saved field was not taken over. The defaults, or what was there before, stay.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum StateError {
+    /// Saved by a version of the plugin that is newer than this one.
+    TooNew {
+        /// Which field.
+        field: &'static str,
+        /// Its version.
+        version: u32,
+        /// The newest version that is read here.
+        newest: u32,
+    },
+    /// Not what the field's version says it is.
+    Malformed {
+        /// Which field.
+        field: &'static str,
+        /// What the decoder says.
+        why: String,
+    },
+}
+
+impl fmt::Display for StateError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::TooNew { field, version, newest } => write!(
+                f,
+                "saved {field} has version {version}, this plugin reads up to {newest}: \
+                 it is left aside, defaults are used"
+            ),
+            Self::Malformed { field, why } => {
+                write!(f, "saved {field} cannot be read ({why}): defaults are used")
+            }
+        }
+    }
+}
+
+impl std::error::Error for StateError {}

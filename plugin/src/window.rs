@@ -1,0 +1,182 @@
+//! The editor in a host's window: reads the records into the model, lets the editor draw it, and
+//! carries out what the user asked for.
+
+mod reader;
+
+pub use reader::ModelReader;
+
+use crate::editor::model::{Action, Source};
+use crate::editor::{self, ViewState};
+use crate::params::{MAX_EDITS, PlimsollParams};
+use crate::record::RecordReader;
+use crate::shared::Shared;
+use nice_plug::context::gui::GuiContext;
+use nice_plug::editor::ResizeHint;
+use nice_plug::editor::dpi::LogicalSize;
+use nice_plug::prelude::nice_error;
+use nice_plug_egui::baseview::{HandlerError, WindowSize};
+use nice_plug_egui::{
+    EguiEditor, EguiEditorState, EguiNiceSettings, Frame, KeyCapture, NiceEguiApp,
+    RepaintNotifier, create_egui_editor,
+};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+
+/// Smallest editor, logical points.
+pub const MIN_SIZE: [f32; 2] = [640.0, 400.0];
+
+/// Makes the framework's editor for one plugin instance.
+#[must_use]
+pub fn editor(
+    params: &Arc<PlimsollParams>,
+    shared: &Arc<Shared>,
+    repaint: &RepaintNotifier,
+) -> Option<EguiEditor<EditorApp>> {
+    let [min_width, min_height] = MIN_SIZE;
+    let prefs = params.view.get();
+    let size = LogicalSize::new(prefs.width, prefs.height);
+    let settings = EguiNiceSettings::new().with_tile("Plimsoll").with_resize_hint(
+        ResizeHint::RESIZABLE.with_min_logical_size(LogicalSize::new(min_width, min_height)),
+    );
+    let app = EditorApp {
+        params: Arc::clone(params),
+        shared: Arc::clone(shared),
+        reader: ModelReader::new(Arc::clone(shared)),
+        view: ViewState::default(),
+        actions: Vec::new(),
+        host: None,
+        undo_reset: None,
+        restore_size: false,
+        failed: false,
+    };
+    create_egui_editor(
+        EguiEditorState::from_size(size, 1.0),
+        repaint.clone(),
+        settings,
+        app,
+    )
+}
+
+/// One editor of one plugin instance, opened and closed any number of times.
+pub struct EditorApp {
+    params: Arc<PlimsollParams>,
+    shared: Arc<Shared>,
+    reader: ModelReader,
+    view: ViewState,
+    actions: Vec<Action>,
+    host: Option<GuiContext>,
+    /// What brings back the last reset: the record and its first playthrough.
+    undo_reset: Option<(RecordReader, u32)>,
+    restore_size: bool,
+    /// The drawing code panicked: a message stands in its place, metering goes on.
+    failed: bool,
+}
+
+impl NiceEguiApp for EditorApp {
+    fn build(
+        &mut self,
+        egui_ctx: egui::Context,
+        host: GuiContext,
+        frame: &mut Frame,
+    ) -> Result<(), HandlerError> {
+        editor::install(&egui_ctx);
+        // egui gives keys back to the host unless a text field wants them.
+        frame.set_key_capture(KeyCapture::CaptureAll);
+        self.host = Some(host);
+        self.view = ViewState::from_prefs(&self.params.view.get());
+        self.restore_size = true;
+        self.failed = false;
+        Ok(())
+    }
+
+    fn ui(&mut self, ui: &mut egui::Ui, _: &mut Frame) {
+        if self.restore_size {
+            self.restore_size = false;
+            let prefs = self.params.view.get();
+            let wanted = egui::vec2(prefs.width, prefs.height);
+            if (ui.ctx().content_rect().size() - wanted).length() > 1.0 {
+                ui.ctx().send_viewport_cmd(egui::ViewportCommand::InnerSize(wanted));
+            }
+        }
+        if self.failed {
+            editor::draw_failure(ui);
+            return;
+        }
+        // A panic that left this function would end the host.
+        let drawn = catch_unwind(AssertUnwindSafe(|| {
+            let model = self.reader.refresh();
+            editor::draw(ui, model, &mut self.view, &mut self.actions);
+        }));
+        if drawn.is_err() {
+            nice_error!("the editor's drawing failed; metering goes on");
+            self.failed = true;
+            self.actions.clear();
+            ui.ctx().request_repaint();
+        }
+        for action in std::mem::take(&mut self.actions) {
+            self.act(action);
+        }
+        let prefs = self.view.prefs(&self.params.view.get());
+        self.params.view.put(prefs);
+    }
+
+    fn resized(&mut self, size: WindowSize) {
+        let mut prefs = self.params.view.get();
+        prefs.width = narrow(size.logical.width);
+        prefs.height = narrow(size.logical.height);
+        self.params.view.put(prefs);
+    }
+}
+
+impl EditorApp {
+    fn act(&mut self, action: Action) {
+        let edit = |edit: &dyn Fn(&mut crate::state::Settings)| {
+            self.shared.edit_settings(edit);
+            self.mark_edited();
+        };
+        match action {
+            Action::ChooseTarget(index) => edit(&|settings| settings.choose(index)),
+            Action::AddTarget(target) => edit(&|settings| settings.add(target.clone())),
+            Action::ReplaceTarget(index, target) => {
+                edit(&|settings| settings.replace(index, target.clone()));
+            }
+            Action::DeleteTarget(index) => edit(&|settings| settings.delete(index)),
+            Action::Pause => self.shared.status.set_running(false),
+            Action::Continue => self.shared.status.set_running(true),
+            Action::Reset => {
+                if let Some(sources) = self.shared.sources() {
+                    let record = match self.reader.source() {
+                        Source::Song => sources.song,
+                        Source::Live => sources.live,
+                    };
+                    let first_playthrough = record.reset();
+                    self.undo_reset = Some((record, first_playthrough));
+                }
+            }
+            Action::UndoReset => {
+                if let Some((record, first_playthrough)) = self.undo_reset.take() {
+                    record.undo_reset(first_playthrough);
+                }
+            }
+            Action::SetTheme(theme) => self.view.set_theme(theme),
+        }
+        self.reader.set_can_undo_reset(self.undo_reset.is_some());
+    }
+
+    /// Tells the host that the project was modified, the only way there is: a parameter moves.
+    fn mark_edited(&self) {
+        if let Some(host) = &self.host {
+            let edits = &self.params.edits;
+            let next = if edits.value() >= MAX_EDITS { 0 } else { edits.value() + 1 };
+            let setter = host.param_setter();
+            setter.begin_set_parameter(edits);
+            setter.set_parameter(edits, next);
+            setter.end_set_parameter(edits);
+        }
+    }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a size on a screen")]
+const fn narrow(points: f64) -> f32 {
+    points as f32
+}

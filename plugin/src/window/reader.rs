@@ -1,0 +1,203 @@
+//! Reads the records into the editor's model, and only when something changed.
+
+use crate::audio::Transport;
+use crate::editor::model::{
+    BarGrid, Model, Notice, Source, StripData, StripPoint, TransportState,
+};
+use crate::loudness::{Analysis, Figures, Now};
+use crate::meters::layout::Layout;
+use crate::shared::Shared;
+use crate::state::Settings;
+use crate::target::Distance;
+use std::sync::Arc;
+
+/// Hops per point of the strip: 100 ms.
+const STRIP_STEP_HOPS: i32 = 10;
+
+/// Keeps the model of one editor up to date.
+pub struct ModelReader {
+    shared: Arc<Shared>,
+    generation: u64,
+    /// Song and live record, once there are any.
+    analyses: Option<[Analysis; 2]>,
+    settings: Settings,
+    model: Model,
+}
+
+impl ModelReader {
+    /// A reader of what `shared` holds.
+    #[must_use]
+    pub fn new(shared: Arc<Shared>) -> Self {
+        let settings = shared.settings();
+        let mut model = Model {
+            source: Source::Song,
+            transport: TransportState::Unknown,
+            running: true,
+            playhead_hop: None,
+            channel_names: Layout::Stereo.channel_names(),
+            now: Now::default(),
+            figures: Figures::default(),
+            strip: StripData::default(),
+            bars: None,
+            targets: Vec::new(),
+            built_in_count: 0,
+            chosen_target: 0,
+            distance: None,
+            can_undo_reset: false,
+            notices: Vec::new(),
+            last_session: None,
+        };
+        take_settings(&mut model, &settings);
+        Self { shared, generation: 0, analyses: None, settings, model }
+    }
+
+    /// Which record is on screen.
+    #[must_use]
+    pub const fn source(&self) -> Source {
+        self.model.source
+    }
+
+    /// Whether the last reset can be undone.
+    pub const fn set_can_undo_reset(&mut self, can: bool) {
+        self.model.can_undo_reset = can;
+    }
+
+    /// Brings the model up to date. What did not change is not computed again.
+    pub fn refresh(&mut self) -> &Model {
+        let generation = self.shared.sources_generation();
+        if self.generation != generation {
+            self.generation = generation;
+            self.analyses = self
+                .shared
+                .sources()
+                .map(|sources| [Analysis::new(sources.song), Analysis::new(sources.live)]);
+            self.model.figures = Figures::default();
+            self.model.strip = StripData::default();
+        }
+        let status = &self.shared.status;
+        self.model.transport = match status.transport() {
+            Transport::Unknown => TransportState::Unknown,
+            Transport::Stopped => TransportState::Stopped,
+            Transport::Playing => TransportState::Playing,
+        };
+        self.model.running = status.is_running();
+        self.model.playhead_hop = status.playhead_hop();
+        self.model.bars = status.bar().map(|bar| BarGrid {
+            origin_s: bar.start_s,
+            origin_bar: bar.number,
+            bar_s: bar.bar_s,
+        });
+        self.read_records();
+        self.read_settings();
+
+        self.model.last_session = match self.model.figures.frames {
+            0 => self.shared.last_session().map(|session| session.figures()),
+            _ => None,
+        };
+        let chosen = self.model.targets.get(self.model.chosen_target);
+        self.model.distance = chosen.map(|target| Distance::new(&self.model.figures, target));
+        self.collect_notices();
+        &self.model
+    }
+
+    fn read_records(&mut self) {
+        let Some(sources) = self.shared.sources() else { return };
+        let Some([song, live]) = self.analyses.as_mut() else { return };
+        let layout = sources.song.layout();
+        self.model.channel_names = layout.channel_names();
+        self.model.now = Now::read(&sources.recent, layout.channel_count());
+
+        let live_changed = live.update();
+        let song_changed = song.update();
+        // The live record counts where the host tells no position, and as long as there is
+        // nothing of the song.
+        let is_live = live.extent().is_some()
+            && (self.model.transport == TransportState::Unknown || song.extent().is_none());
+        let source = if is_live { Source::Live } else { Source::Song };
+        let (analysis, changed) = match source {
+            Source::Song => (song, song_changed),
+            Source::Live => (live, live_changed),
+        };
+        if changed || source != self.model.source {
+            self.model.source = source;
+            self.model.figures = analysis.song_figures();
+            read_strip(analysis, &mut self.model.strip);
+        }
+    }
+
+    fn read_settings(&mut self) {
+        let settings = self.shared.settings();
+        if settings != self.settings {
+            take_settings(&mut self.model, &settings);
+            self.settings = settings;
+        }
+    }
+
+    fn collect_notices(&mut self) {
+        let status = &self.shared.status;
+        let notices = &mut self.model.notices;
+        notices.clear();
+        if !status.is_supported() {
+            notices.push(Notice::Unsupported);
+        }
+        if status.is_bypassed() {
+            notices.push(Notice::Bypassed);
+        }
+        if let Some([song, live]) = &self.analyses {
+            let shown = if self.model.source == Source::Song { song } else { live };
+            if shown.record().overrun() {
+                notices.push(Notice::RecordFull);
+            }
+        }
+        if self.model.source == Source::Live {
+            notices.push(Notice::NoSongPosition);
+        }
+        let count = self.model.figures.scrubbed_samples;
+        if count > 0 {
+            notices.push(Notice::ScrubbedSamples { count });
+        }
+    }
+}
+
+fn take_settings(model: &mut Model, settings: &Settings) {
+    model.targets.clear();
+    model.targets.extend(settings.targets().cloned());
+    model.built_in_count = settings.built_in_count();
+    model.chosen_target = settings.chosen();
+}
+
+/// Fills the strip from the record, in steps on the song's 100 ms grid.
+pub fn read_strip(analysis: &Analysis, strip: &mut StripData) {
+    strip.points.clear();
+    strip.step_hops = STRIP_STEP_HOPS;
+    strip.newest_playthrough = analysis.record().newest_playthrough();
+    let Some(range) = analysis.song_range() else { return };
+    strip.first_hop = range.start;
+    let step = usize::try_from(STRIP_STEP_HOPS).unwrap_or(1);
+    for start in range.clone().step_by(step) {
+        let hops = start..(start + STRIP_STEP_HOPS).min(range.end);
+        let mut point: Option<StripPoint> = None;
+        for hop in hops {
+            let Some((peak, playthrough)) = analysis.true_peak(hop) else { continue };
+            let momentary = analysis.momentary(hop);
+            let point = point.get_or_insert(StripPoint {
+                short_term: None,
+                momentary: None,
+                true_peak: None,
+                playthrough,
+            });
+            point.playthrough = point.playthrough.max(playthrough);
+            point.short_term = analysis.short_term(hop).or(point.short_term);
+            point.momentary = highest(point.momentary, momentary, |loudness| loudness.0);
+            point.true_peak = highest(point.true_peak, Some(peak), |peak| peak.0);
+        }
+        strip.points.push(point);
+    }
+}
+
+fn highest<T>(a: Option<T>, b: Option<T>, value: impl Fn(&T) -> f64) -> Option<T> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(if value(&b) > value(&a) { b } else { a }),
+        (a, b) => a.or(b),
+    }
+}

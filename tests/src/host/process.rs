@@ -1,0 +1,241 @@
+//! Audio through the plugin: single blocks, and whole scripts.
+
+use super::{Host, HostError, failed};
+use crate::alloc_guard::{self, Counts};
+use crate::audio_file::Audio;
+use crate::transport::{Block, Blocks, Event, Step, Telling, playback};
+use clack_host::events::event_types::ParamValueEvent;
+use clack_host::events::io::{OutputEventBuffer, TryPushError};
+use clack_host::events::{Pckn, UnknownEvent};
+use clack_host::prelude::*;
+
+/// Whether the plugin gets separate memory for input and output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Buffers {
+    /// Output memory apart from the input's, filled with garbage before each block.
+    #[default]
+    Separate,
+    /// One memory for both.
+    InPlace,
+}
+
+/// What happened while a script ran.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Run {
+    /// Calls of `process`.
+    pub blocks: u64,
+    /// Frames processed.
+    pub frames: u64,
+    /// Samples whose bits came out other than they went in.
+    pub changed_samples: u64,
+    /// Events that the plugin sent.
+    pub out_events: u64,
+    /// Blocks after which the plugin did not ask to be kept processing.
+    pub not_kept: u64,
+    /// Allocations and frees within `process` and `reset`; zeros unless
+    /// [`alloc_guard::is_installed`] and the plugin is linked.
+    pub allocations: u64,
+    /// Frees within `process` and `reset`, likewise.
+    pub frees: u64,
+}
+
+impl Run {
+    fn add(&mut self, counts: Counts) {
+        self.allocations += counts.allocations;
+        self.frees += counts.frees;
+    }
+}
+
+/// What the host keeps from block to block.
+#[derive(Default)]
+pub(super) struct Scratch {
+    input: Vec<Vec<f32>>,
+    output: Vec<Vec<f32>>,
+    events: Vec<ParamValueEvent>,
+    /// Frames processed since the instance was made: CLAP's steady time.
+    steady_frames: u64,
+}
+
+/// Counts events without keeping them, so that the plugin's own allocations are counted alone.
+struct Counter(u64);
+
+impl OutputEventBuffer for Counter {
+    fn try_push(&mut self, _event: &UnknownEvent) -> Result<(), TryPushError> {
+        self.0 += 1;
+        Ok(())
+    }
+}
+
+/// A value that no song holds, to find output that was not written.
+const GARBAGE: f32 = f32::from_bits(0x7FA5_5A5A);
+
+impl Host {
+    /// Sends a parameter's plain value with the next block.
+    pub fn set_param(&mut self, id: u32, value: f64) {
+        let event = ParamValueEvent::new(
+            0,
+            ClapId::new(id),
+            Pckn::match_all(),
+            value,
+        );
+        self.scratch.events.push(event);
+    }
+
+    /// Plays a script of `song` through the plugin, which is active for at least the plan's
+    /// longest block. See [`playback`].
+    ///
+    /// # Errors
+    /// The plugin is not active, or processing fails.
+    pub fn run(
+        &mut self,
+        song: &Audio,
+        steps: &[Step],
+        telling: &Telling,
+        blocks: &Blocks,
+        buffers: Buffers,
+    ) -> Result<Run, HostError> {
+        let mut run = Run::default();
+        for event in playback(self.rate_hz, steps, telling.clone(), blocks.clone()) {
+            match event {
+                Event::Block(block) => self.block(song, &block, buffers, &mut run)?,
+                Event::Reset => {
+                    let ((), counts) = self
+                        .on_audio_thread(|processor| alloc_guard::watch(|| processor.reset()))?;
+                    run.add(counts);
+                }
+                Event::Rest => {
+                    self.stop_processing()?;
+                    self.start_processing()?;
+                }
+            }
+        }
+        self.idle();
+        Ok(run)
+    }
+
+    fn block(
+        &mut self,
+        song: &Audio,
+        block: &Block,
+        buffers: Buffers,
+        run: &mut Run,
+    ) -> Result<(), HostError> {
+        let mut scratch = std::mem::take(&mut self.scratch);
+        scratch.input.resize_with(song.channels.len(), Vec::new);
+        block.fill(song, &mut scratch.input);
+        let result = self.process_scratch(&mut scratch, block, buffers, run);
+        scratch.events.clear();
+        scratch.steady_frames += block.len_frames as u64;
+        // What came out, against what the song holds there.
+        let mut expected = vec![Vec::new(); song.channels.len()];
+        block.fill(song, &mut expected);
+        let came_out = match buffers {
+            Buffers::Separate => {
+                // A plugin may write into its input too; one that passes audio through must not.
+                run.changed_samples += differing_samples(&scratch.input, &expected);
+                &scratch.output
+            }
+            Buffers::InPlace => &scratch.input,
+        };
+        run.changed_samples += differing_samples(came_out, &expected);
+        run.blocks += 1;
+        run.frames += block.len_frames as u64;
+        self.scratch = scratch;
+        result
+    }
+
+    fn process_scratch(
+        &mut self,
+        scratch: &mut Scratch,
+        block: &Block,
+        buffers: Buffers,
+        run: &mut Run,
+    ) -> Result<(), HostError> {
+        let channels = scratch.input.len();
+        let mut output_ports = AudioPorts::with_capacity(channels, 1);
+        match buffers {
+            Buffers::Separate => {
+                scratch.output.resize_with(channels, Vec::new);
+                for plane in &mut scratch.output {
+                    plane.clear();
+                    plane.resize(block.len_frames, GARBAGE);
+                }
+                let mut input_ports = AudioPorts::with_capacity(channels, 1);
+                let input = input_ports.with_input_buffers([AudioPortBuffer {
+                    latency: 0,
+                    channels: AudioPortBufferType::f32_input_only(
+                        scratch.input.iter_mut().map(InputChannel::variable),
+                    ),
+                }]);
+                let mut output = output_ports.with_output_buffers([port(&mut scratch.output)]);
+                self.call(&input, &mut output, &scratch.events, scratch.steady_frames, block, run)
+            }
+            Buffers::InPlace => {
+                let mut output = output_ports.with_output_buffers([port(&mut scratch.input)]);
+                let same = output.as_raw_buffers().to_vec();
+                let len_frames = block.len_frames as u32;
+                // SAFETY: the copied descriptors point at the very channels of `output`, which
+                // outlive the call and hold `len_frames` frames. CLAP allows a pair of ports to
+                // share memory, and nothing on this side touches it during the call.
+                #[allow(unsafe_code, reason = "the safe way cannot lend one memory twice")]
+                let input = unsafe { InputAudioBuffers::from_raw_buffers(&same, len_frames) };
+                self.call(&input, &mut output, &scratch.events, scratch.steady_frames, block, run)
+            }
+        }
+    }
+
+    fn call(
+        &mut self,
+        input: &InputAudioBuffers,
+        output: &mut OutputAudioBuffers,
+        events: &[ParamValueEvent],
+        steady_frames: u64,
+        block: &Block,
+        run: &mut Run,
+    ) -> Result<(), HostError> {
+        let transport = block.told.event();
+        let mut counter = Counter(0);
+        let status = self.on_audio_thread(|processor| {
+            let started = processor.as_started_mut().map_err(|e| failed("process")(&e))?;
+            let in_events = InputEvents::from_buffer(&events);
+            let mut out_events = OutputEvents::from_buffer(&mut counter);
+            let (status, counts) = alloc_guard::watch(|| {
+                started.process(
+                    input,
+                    output,
+                    &in_events,
+                    &mut out_events,
+                    Some(steady_frames),
+                    transport.as_ref(),
+                )
+            });
+            run.add(counts);
+            status.map_err(|e| failed("process")(&e))
+        })??;
+        run.out_events += counter.0;
+        if status != ProcessStatus::Continue {
+            run.not_kept += 1;
+        }
+        Ok(())
+    }
+}
+
+type OutputPort<'a> = AudioPortBuffer<
+    Box<dyn Iterator<Item = &'a mut [f32]> + 'a>,
+    std::array::IntoIter<&'static mut [f64], 0>,
+>;
+
+fn port(planes: &mut [Vec<f32>]) -> OutputPort<'_> {
+    AudioPortBuffer {
+        latency: 0,
+        channels: AudioPortBufferType::F32(Box::new(planes.iter_mut().map(Vec::as_mut_slice))),
+    }
+}
+
+fn differing_samples(ours: &[Vec<f32>], theirs: &[Vec<f32>]) -> u64 {
+    ours.iter()
+        .zip(theirs)
+        .flat_map(|(a, b)| a.iter().zip(b))
+        .filter(|(a, b)| a.to_bits() != b.to_bits())
+        .count() as u64
+}

@@ -1,0 +1,28 @@
+//! The headless harness: everything the tests and the demo need around the plugin.
+//!
+//! ```text
+//! noise, signals (test material)  ─┐
+//! audio_file, music (real songs)  ─┼─> transport (script: where the song plays) ─> host ─> plugin
+//!                                  └─> oracle (literal BS.1770-5, what must come out)
+//! ```
+//!
+//! Nothing here uses the plugin's own meters: what judges them stays independent of them.
+
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    clippy::indexing_slicing,
+    reason = "test code: a panic here is a failed test, and frame counts stay far below 2^52"
+)]
+
+pub mod alloc_guard;
+pub mod audio_file;
+pub mod host;
+pub mod music;
+pub mod noise;
+pub mod oracle;
+pub mod signals;
+pub mod song;
+pub mod transport;

@@ -1,0 +1,55 @@
+//! The project's commands: `cargo xtask help` lists them.
+//!
+//! Does not link the plugin, so that it compiles in seconds:
+//! args → cargo (build) → bundle → install, demo, test.
+
+mod args;
+mod bundle;
+mod cargo;
+mod demo;
+mod failure;
+mod install;
+mod packages;
+mod test;
+
+use std::process::ExitCode;
+
+use args::Command;
+use failure::Failure;
+
+fn main() -> ExitCode {
+    let words = std::env::args_os().skip(1);
+    let command = match args::parse(words) {
+        Ok(command) => command,
+        Err(error) => {
+            eprintln!("cargo xtask: {error}\n\n{}", args::USAGE);
+            return ExitCode::from(2);
+        }
+    };
+    match run(&command) {
+        Ok(()) => ExitCode::SUCCESS,
+        // The child has said what is wrong; its exit status is ours.
+        Err(Failure::Child { status, .. }) => ExitCode::from(status),
+        Err(failure) => {
+            eprintln!("cargo xtask: {failure}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn run(command: &Command) -> Result<(), Failure> {
+    match command {
+        Command::Help => {
+            println!("{}", args::USAGE);
+            Ok(())
+        }
+        Command::Bundle { profile } => {
+            let bundle = bundle::build(*profile)?;
+            println!("{}", bundle.display());
+            Ok(())
+        }
+        Command::Install { to } => install::run(to.as_deref()),
+        Command::Demo(options) => demo::run(options),
+        Command::Test { runner_args } => test::run(runner_args),
+    }
+}
