@@ -90,3 +90,13 @@ fn set_style(ctx: &egui::Context, look: &Look) {
         });
     }
 }
+
+/// What is drawn instead, if drawing failed: metering goes on, and the log says why.
+pub fn draw_failure(ui: &mut egui::Ui) {
+    let palette = Palette::DAY;
+    let frame = egui::Frame::NONE.fill(palette.paper).inner_margin(20.0);
+    egui::CentralPanel::default().frame(frame).show(ui, |ui| {
+        let message = egui::RichText::new(text::FAILURE).color(palette.ink).size(14.0);
+        ui.label(message);
+    });
+}

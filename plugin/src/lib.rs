@@ -25,7 +25,6 @@ pub mod state;
 
 pub mod shared;
 
-#[path = "editor_stub.rs"]
 pub mod editor;
 
 pub mod params;

@@ -8,7 +8,7 @@ mod analysis;
 mod figures;
 mod gating;
 
-pub use analysis::{Analysis, HopRange};
+pub use analysis::{Analysis, HopRange, Kept};
 pub use figures::{Coverage, Figures, Now};
 pub use gating::{integrated_energy, loudness_range};
 

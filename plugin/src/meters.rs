@@ -21,7 +21,7 @@ use dispatch::Instructions;
 use k_weighting::Biquad;
 use layout::Layout;
 pub use levels::Levels;
-use levels::PairSums;
+use levels::{PairSums, Scrubber};
 use true_peak::{CHUNK_FRAMES, Coefficients, LATENCY_FRAMES, TruePeak, Use};
 
 /// Most channels of a layout.
@@ -49,14 +49,15 @@ pub struct Meters {
     instructions: Instructions,
     /// Two channels each; the last one's second is silent where the number is odd.
     pairs: Vec<PairSums>,
-    /// One per channel.
+    /// One per channel, as the next.
+    scrubbers: Vec<Scrubber>,
     true_peaks: Vec<TruePeak>,
     /// Frames still to come before the points of frame 0 are complete.
     lead_frames: usize,
     /// Frames after those whose points between samples rest on frames not seen.
     samples_only_frames: usize,
-    /// Counts and sample peaks since the last take; the sums stand in `pairs`.
-    levels: Levels,
+    /// Frames since the last take of the levels.
+    frames: u32,
 }
 
 impl Meters {
@@ -82,10 +83,11 @@ impl Meters {
             layout,
             instructions,
             pairs: vec![PairSums::default(); channels.div_ceil(2)],
+            scrubbers: vec![Scrubber::new(); channels],
             true_peaks: vec![TruePeak::new(); channels],
             lead_frames: 0,
             samples_only_frames: 0,
-            levels: Levels::default(),
+            frames: 0,
         };
         meters.start(Edge::Silence);
         meters
@@ -102,8 +104,9 @@ impl Meters {
     /// `before` stands before it.
     pub fn start(&mut self, before: Edge) {
         self.pairs.fill(PairSums::default());
+        self.scrubbers.fill(Scrubber::new());
         self.true_peaks.iter_mut().for_each(TruePeak::clear);
-        self.levels = Levels::default();
+        self.frames = 0;
         self.lead_frames = LATENCY_FRAMES;
         self.samples_only_frames = match before {
             Edge::Silence => 0,
@@ -122,7 +125,13 @@ impl Meters {
     /// Sums and counts since the last take, and a fresh start for the next. Take once per hop:
     /// it is also where filter memory that has decayed to nothing becomes zero.
     pub fn take_levels(&mut self) -> Levels {
-        let mut levels = std::mem::take(&mut self.levels);
+        let mut levels = Levels {
+            frames: std::mem::take(&mut self.frames),
+            ..Levels::default()
+        };
+        for (channel, scrubber) in self.scrubbers.iter_mut().enumerate() {
+            scrubber.take(channel, &mut levels);
+        }
         let per_channel = self.pairs.iter().flat_map(|pair| pair.weighted_square_sum);
         levels.weighted_square_sum = per_channel
             .zip(self.layout.weights())
@@ -165,12 +174,12 @@ impl Meters {
         let mut done = 0;
         while done < len_frames {
             let len = self.next_chunk_frames(len_frames - done);
-            for (c, peak) in self.true_peaks.iter_mut().enumerate() {
+            let rows = self.true_peaks.iter_mut().zip(&mut self.scrubbers);
+            for (c, (peak, scrubber)) in rows.enumerate() {
                 let room = peak.room(len);
                 let channel = channels.get(c);
                 if let Some(from) = channel.and_then(|channel| channel.get(done..done + len)) {
-                    let found = levels::scrub(from, room);
-                    self.levels.add(c, found);
+                    scrubber.copy(from, room);
                 } else {
                     room.fill(0.0);
                 }
@@ -184,7 +193,7 @@ impl Meters {
                 };
                 pair.add::<FMA>(&self.stages, a, b);
             }
-            self.levels.frames = self.levels.frames.wrapping_add(u32::try_from(len).unwrap_or(0));
+            self.frames = self.frames.wrapping_add(u32::try_from(len).unwrap_or(0));
             self.advance::<FMA>(len);
             done += len;
         }
@@ -235,3 +244,6 @@ impl Meters {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -3,7 +3,7 @@
 //! Readings are never parameters: they would flood the host's undo list and mark the project as
 //! modified by playing it.
 
-use crate::editor::ViewPrefs;
+use crate::editor::{MIN_SIZE, ViewPrefs};
 use crate::shared::Shared;
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::*;
@@ -35,6 +35,9 @@ pub struct PlimsollParams {
     #[persist = "view"]
     pub view: ViewField,
 }
+
+/// Largest side of the editor, logical points: beyond any screen.
+const MAX_SIDE: f32 = 16_384.0;
 
 /// Edits are counted up to here and then from zero again.
 pub const MAX_EDITS: i32 = 1_000_000;
@@ -96,11 +99,15 @@ impl ViewField {
     /// A copy of the preferences.
     #[must_use]
     pub fn get(&self) -> ViewPrefs {
-        self.prefs.lock().clone()
+        *self.prefs.lock()
     }
 
-    /// Replaces the preferences.
-    pub fn put(&self, prefs: ViewPrefs) {
+    /// Replaces the preferences; a size that no window has becomes the nearest that one has.
+    pub fn put(&self, mut prefs: ViewPrefs) {
+        let [min_width, min_height] = MIN_SIZE;
+        // `max` and `min` also turn a NaN into a number.
+        prefs.width = prefs.width.max(min_width).min(MAX_SIDE);
+        prefs.height = prefs.height.max(min_height).min(MAX_SIDE);
         *self.prefs.lock() = prefs;
     }
 }

@@ -72,16 +72,11 @@ impl Plugin for Plimsoll {
     const VERSION: &'static str = env!("CARGO_PKG_VERSION");
 
     const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = &[
-        AudioIOLayout {
-            main_input_channels: NonZeroU32::new(2),
-            main_output_channels: NonZeroU32::new(2),
-            ..AudioIOLayout::const_default()
-        },
-        AudioIOLayout {
-            main_input_channels: NonZeroU32::new(1),
-            main_output_channels: NonZeroU32::new(1),
-            ..AudioIOLayout::const_default()
-        },
+        main_ports(2, "Stereo"),
+        main_ports(1, "Mono"),
+        // The order is the one in which the meters weight the channels.
+        main_ports(6, "5.1 (L R C LFE Ls Rs)"),
+        main_ports(8, "7.1 (L R C LFE Ls Rs Lb Rb)"),
     ];
 
     // With it on, the framework shifts positions that are right already.
@@ -187,6 +182,15 @@ impl ClapPlugin for Plimsoll {
         ClapFeature::Stereo,
         ClapFeature::Mono,
     ];
+}
+
+/// As many channels in as out.
+const fn main_ports(channels: u32, name: &'static str) -> AudioIOLayout {
+    let mut layout = AudioIOLayout::const_default();
+    layout.main_input_channels = NonZeroU32::new(channels);
+    layout.main_output_channels = NonZeroU32::new(channels);
+    layout.names.layout = Some(name);
+    layout
 }
 
 /// The host's bar at the playhead, if it tells tempo, meter and position.

@@ -6,7 +6,7 @@ mod reader;
 pub use reader::ModelReader;
 
 use crate::editor::model::{Action, Source};
-use crate::editor::{self, ViewState};
+use crate::editor::{self, MIN_SIZE, ViewState};
 use crate::params::{MAX_EDITS, PlimsollParams};
 use crate::record::RecordReader;
 use crate::shared::Shared;
@@ -21,9 +21,6 @@ use nice_plug_egui::{
 };
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
-
-/// Smallest editor, logical points.
-pub const MIN_SIZE: [f32; 2] = [640.0, 400.0];
 
 /// Makes the framework's editor for one plugin instance.
 #[must_use]

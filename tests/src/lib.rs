@@ -3,10 +3,11 @@
 //! ```text
 //! noise, signals (test material)  ─┐
 //! audio_file, music (real songs)  ─┼─> transport (script: where the song plays) ─> host ─> plugin
+//!                                  │       └─> direct ─> the plugin's recorder without a host
 //!                                  └─> oracle (literal BS.1770-5, what must come out)
 //! ```
 //!
-//! Nothing here uses the plugin's own meters: what judges them stays independent of them.
+//! The oracle shares no line with the plugin: what judges the meters stays independent of them.
 
 #![allow(
     clippy::cast_possible_truncation,
@@ -19,6 +20,7 @@
 
 pub mod alloc_guard;
 pub mod audio_file;
+pub mod direct;
 pub mod host;
 pub mod music;
 pub mod noise;

@@ -41,7 +41,11 @@ fn format_and_lints() -> Result<(), Failure> {
         step("formatting");
         let mut format = cargo::command("fmt")?;
         format.args(["--all", "--check"]);
-        stop_if(stated, "formatting", cargo::run(&mut format))?;
+        stop_if(
+            stated,
+            "formatting (cargo fmt mends it)",
+            cargo::run(&mut format),
+        )?;
     } else {
         step("formatting skipped: cargo fmt is missing (rustup component add rustfmt)");
     }
@@ -78,7 +82,9 @@ fn stop_if(stated: bool, what: &str, outcome: Result<(), Failure>) -> Result<(),
             ));
             Ok(())
         }
-        Err(Failure::Child { .. }) => Err(Failure::Rule(format!("{what}: see above"))),
+        Err(Failure::Child { .. }) => {
+            Err(Failure::Rule(format!("test stops at {what}: see above")))
+        }
         other => other,
     }
 }

@@ -8,7 +8,7 @@ use super::view::{Held, Reading, any_measured, chosen};
 use super::{Look, text};
 use crate::loudness::Figures;
 use crate::units::{Dbtp, Lu};
-use egui::{Align2, Color32, Rect, Sense, Ui, WidgetInfo, WidgetType, pos2, vec2};
+use egui::{Align2, Color32, Rect, Sense, Ui, WidgetInfo, Role, pos2, vec2};
 
 /// Width of "−88.8" in multiples of the size of type: four digits' width and a point.
 const NUMBER_EM: f32 = 2.58;
@@ -55,7 +55,7 @@ struct Cell {
 }
 
 struct Below {
-    word: &'static str,
+    word: String,
     figure: String,
     unit: &'static str,
     color: Color32,
@@ -133,15 +133,15 @@ fn show_cell(ui: &mut Ui, look: &Look, rect: Rect, cell: &Cell, figure_pt: f32) 
         let y = rect.bottom();
         // The small figure stands under the large one, unit under unit.
         if below.figure.is_empty() {
-            painter.text(pos2(rect.left(), y), Align2::LEFT_BOTTOM, below.word, small, below.color);
+            painter.text(pos2(rect.left(), y), Align2::LEFT_BOTTOM, &below.word, small, below.color);
         } else {
-            painter.text(pos2(rect.left(), y), Align2::LEFT_BOTTOM, below.word, small.clone(), below.color);
+            painter.text(pos2(rect.left(), y), Align2::LEFT_BOTTOM, &below.word, small.clone(), below.color);
             painter.text(pos2(right, y), Align2::RIGHT_BOTTOM, &below.figure, small.clone(), below.color);
             painter.text(pos2(unit_x, y), Align2::LEFT_BOTTOM, below.unit, small, below.color);
         }
     }
-    let response = ui.interact(rect, ui.id().with(("figure", cell.name)), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, cell.spoken()));
+    let response = ui.interact(rect, ui.scope_id().with(("figure", cell.name)), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, cell.spoken()));
     response.on_hover_text(cell.hint);
 }
 
@@ -178,13 +178,13 @@ fn cells(look: &Look, model: &Model, held: &Held, reading: Reading) -> Vec<Cell>
     // Figures of an earlier session stand back, and say so.
     let song_color = if earlier { palette.line } else { palette.ink };
     let max = |figure: String, unit: &'static str| Below {
-        word: text::MAX,
+        word: text::MAX.to_owned(),
         figure,
         unit,
         color: palette.line,
     };
-    let note = |word: &'static str| Below {
-        word,
+    let note = |word: &str| Below {
+        word: word.to_owned(),
         figure: String::new(),
         unit: "",
         color: palette.line,
@@ -225,7 +225,7 @@ fn cells(look: &Look, model: &Model, held: &Held, reading: Reading) -> Vec<Cell>
             text::INTEGRATED_HINT,
             scale.figure(song.integrated),
             song_color,
-            (song.coverage.span_hops > 0).then(|| coverage_note(&song, palette.line, earlier)),
+            (song.coverage.span_hops > 0).then(|| note(&coverage_text(&song, earlier))),
         ),
         Cell {
             name: text::LOUDNESS_RANGE,
@@ -271,7 +271,7 @@ fn true_peak_cell(look: &Look, model: &Model, held: &Held, song: &Figures) -> Ce
         unit: Dbtp::UNIT,
         color: palette.ink,
         below: Some(Below {
-            word: if is_over { text::MAX_OVER } else { text::MAX },
+            word: if is_over { text::MAX_OVER } else { text::MAX }.to_owned(),
             figure: label::decimal(song.max_true_peak.map(|peak| peak.0)),
             unit: Dbtp::UNIT,
             color: if is_over { palette.signal } else { palette.line },
@@ -279,13 +279,11 @@ fn true_peak_cell(look: &Look, model: &Model, held: &Held, song: &Figures) -> Ce
     }
 }
 
-fn coverage_note(song: &Figures, color: Color32, earlier: bool) -> Below {
-    let seconds = super::cast::count(song.coverage.span_hops) / 100.0;
-    let time = text::song_time(seconds, false);
-    let figure = String::new();
-    let word = if earlier { text::EARLIER_SESSION_SHORT } else { "" };
+/// What the song's figures stand on.
+fn coverage_text(song: &Figures, earlier: bool) -> String {
     if earlier {
-        return Below { word, figure, unit: "", color };
+        return text::EARLIER_SESSION_SHORT.to_owned();
     }
-    Below { word: "", figure: text::coverage(song.coverage.share(), &time), unit: "", color }
+    let seconds = super::cast::count(song.coverage.span_hops) / 100.0;
+    text::coverage(song.coverage.share(), &text::song_time(seconds, false))
 }

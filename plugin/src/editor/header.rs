@@ -6,8 +6,8 @@ use super::targets::Dialog;
 use super::theme::ThemeChoice;
 use super::view::{ViewState, chosen};
 use super::{Look, label, text};
-use egui::{Align2, Button, Rect, Sense, Shape, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo,
-    WidgetType, pos2, vec2};
+use egui::{Align2, Button, Rect, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo,
+    Role, pos2, vec2};
 
 /// From this width on there is room for the name of the instrument.
 const WORDMARK_FROM_PT: f32 = 800.0;
@@ -58,8 +58,8 @@ pub(super) fn show(
     let status_at = pos2(rect.right() - cluster - gap * 2.0, rect.center().y);
     ui.painter().text(status_at, Align2::RIGHT_CENTER, status, font, look.palette.line);
     let status_rect = Align2::RIGHT_CENTER.anchor_size(status_at, vec2(status_width, row_height));
-    ui.interact(status_rect, ui.id().with("status"), Sense::hover())
-        .widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, status));
+    ui.interact(status_rect, ui.scope_id().with("status"), Sense::hover())
+        .widget_info(|| WidgetInfo::labeled(Role::Label, true, status));
 
     let mut x = rect.right() - cluster;
     let mut pressed = [false; 4];
@@ -122,9 +122,9 @@ fn target_chooser(ui: &mut Ui, look: &Look, place: Rect, model: &Model, view: &m
         .max(label::width(ui.painter(), &summary, &summary_font));
     let width = (wanted + pad * 2.0).min(place.width());
     let rect = Rect::from_min_size(place.min, vec2(width, place.height()));
-    let response = ui.interact(rect, ui.id().with("chooser"), Sense::click());
+    let response = ui.interact(rect, ui.scope_id().with("chooser"), Sense::click());
     response.widget_info(|| {
-        WidgetInfo::labeled(WidgetType::Button, true, format!("{}: {name}", text::TARGET_NOTE))
+        WidgetInfo::labeled(Role::Button, true, format!("{}: {name}", text::TARGET_NOTE))
     });
 
     let painter = ui.painter();

@@ -5,7 +5,7 @@ use super::layout::notice_line_pt;
 use super::model::{Action, Model};
 use super::view::ViewState;
 use super::{Look, label, text};
-use egui::{Align2, Button, Rect, Sense, Ui, WidgetInfo, WidgetType, pos2, vec2};
+use egui::{Align2, Button, Rect, Sense, Ui, WidgetInfo, Role, pos2, vec2};
 
 /// Most lines that are shown; the rest is counted.
 const MOST_LINES: usize = 3;
@@ -120,7 +120,7 @@ fn show_line(
     let font = regular(look.sizes.body);
     let room = right - x;
     label::cut(ui.painter(), at, Align2::LEFT_CENTER, &note.sentence, &font, palette.ink, room);
-    let response = ui.interact(line.with_max_x(right), ui.id().with(("note", index)), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, &note.sentence));
+    let response = ui.interact(line.with_max_x(right), ui.scope_id().with(("note", index)), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &note.sentence));
     response.on_hover_text(&note.sentence);
 }

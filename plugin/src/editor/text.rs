@@ -45,6 +45,10 @@ pub const OVER: &str = "over";
 pub const INTEGRATED_NOTE: &str = "integrated";
 /// Word beside the load line.
 pub const TARGET_NOTE: &str = "target";
+/// Beside the dimension line.
+pub const BELOW_TARGET: &str = "below target";
+/// Beside the dimension line.
+pub const ABOVE_TARGET: &str = "above target";
 /// The value lies beyond the top of the scale.
 pub const ABOVE_SCALE: &str = "above the scale";
 /// The value lies beyond the bottom of the scale.
@@ -113,6 +117,8 @@ pub const LOUDNESS_RANGE: &str = "LRA";
 pub const PLR: &str = "PLR";
 /// Before a maximum.
 pub const MAX: &str = "max";
+/// Before a maximum that is over its limit.
+pub const MAX_OVER: &str = "max, over";
 /// Under LRA below 60 s (EBU Tech 3341 §2.4).
 pub const NOT_STABLE: &str = "not yet stable";
 /// Gain that reaches the target.
@@ -245,6 +251,10 @@ pub fn copy_of(name: &str) -> String {
 pub fn new_name(number: usize) -> String {
     if number < 2 { "My target".to_owned() } else { format!("My target {number}") }
 }
+
+/// Drawing failed.
+pub const FAILURE: &str = "The editor met an error and stopped drawing. Metering and audio go on. \
+     Close and open the editor to draw again; the host's log has the details.";
 
 /// What the figures do not say.
 pub const CAUTION_TEXT: &[&str] = &[

@@ -155,6 +155,12 @@ impl ViewState {
 }
 
 impl Held {
+    /// Figures for the tests of other files.
+    #[cfg(test)]
+    pub(super) fn for_test(now: Now, figures: Figures) -> Self {
+        Self { since_s: 0.0, now, figures, distance: None }
+    }
+
     fn same_values(&self, other: &Self) -> bool {
         Self { since_s: other.since_s, ..*self } == *other
     }

@@ -3,26 +3,51 @@
 
 use super::gating::{integrated_energy, loudness_range};
 use super::{BLOCK_STEP_HOPS, Coverage, Figures, MOMENTARY_HOPS, SHORT_TERM_HOPS};
-use crate::record::{CHUNK_HOPS, FIRST_HOP, RecordReader};
+use crate::record::{CHUNK_HOPS, FIRST_HOP, Hop, RecordReader};
 use crate::units::{Dbfs, Dbtp, Lufs};
 use std::ops::Range;
 
 /// A range of song time in hops, end exclusive.
 pub type HopRange = Range<i32>;
 
-/// What the reader keeps of a hop.
-#[derive(Debug, Clone, Copy, Default)]
-struct Kept {
-    energy: f32,
-    /// Highest of all channels, linear.
-    sample_peak: f32,
-    true_peak: f32,
-    playthrough: u32,
-    /// 0 where nothing was measured.
-    frames: u16,
-    clipped: u16,
-    scrubbed: u16,
-    full: bool,
+/// What a reader keeps of a hop.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Kept {
+    /// Channel-weighted mean square, K-weighted (see [`Hop::energy`]).
+    pub energy: f32,
+    /// Highest sample magnitude of all channels, linear.
+    pub sample_peak: f32,
+    /// Highest true peak of all channels, linear.
+    pub true_peak: f32,
+    /// Mean squares of left and right and their mean product, unweighted.
+    pub left_right: [f32; 3],
+    /// The playthrough it came from; higher is newer.
+    pub playthrough: u32,
+    /// Frames covered; 0 where nothing was measured.
+    pub frames: u16,
+    /// Samples at or beyond full scale.
+    pub clipped: u16,
+    /// Samples that were no number or no audio level.
+    pub scrubbed: u16,
+    /// Whether every frame of the hop was covered.
+    pub full: bool,
+}
+
+impl From<Hop> for Kept {
+    fn from(hop: Hop) -> Self {
+        let highest = |peaks: &[f32]| peaks.iter().copied().fold(0.0, f32::max);
+        Self {
+            energy: hop.energy,
+            sample_peak: highest(&hop.sample_peaks),
+            true_peak: highest(&hop.true_peaks),
+            left_right: [hop.left_mean_square, hop.right_mean_square, hop.left_right_mean],
+            playthrough: hop.playthrough,
+            frames: hop.frames,
+            clipped: hop.clipped,
+            scrubbed: hop.scrubbed,
+            full: hop.full,
+        }
+    }
 }
 
 /// Not measured, in a series of energies.
@@ -127,19 +152,7 @@ impl Analysis {
             return;
         };
         for (kept, index) in kept.iter_mut().zip(range) {
-            *kept = self.record.hop(index).map_or_else(Kept::default, |hop| {
-                let highest = |peaks: &[f32]| peaks.iter().copied().fold(0.0, f32::max);
-                Kept {
-                    energy: hop.energy,
-                    sample_peak: highest(&hop.sample_peaks),
-                    true_peak: highest(&hop.true_peaks),
-                    playthrough: hop.playthrough,
-                    frames: hop.frames,
-                    clipped: hop.clipped,
-                    scrubbed: hop.scrubbed,
-                    full: hop.full,
-                }
-            });
+            *kept = self.record.hop(index).map_or_else(Kept::default, Kept::from);
         }
     }
 
@@ -264,11 +277,18 @@ impl Analysis {
         series_value(&self.short_term, index)
     }
 
-    /// Highest true peak of all channels in hop `index`, and the playthrough it is from.
+    /// What was measured of hop `index`; `None` if nothing was.
     #[must_use]
-    pub fn true_peak(&self, index: i32) -> Option<(Dbtp, u32)> {
-        let kept = self.hops.get(offset_of(index)?)?;
-        (kept.frames > 0).then(|| (Dbtp::from_amplitude(kept.true_peak), kept.playthrough))
+    pub fn hop(&self, index: i32) -> Option<&Kept> {
+        self.hops.get(offset_of(index)?).filter(|kept| kept.frames > 0)
+    }
+
+    /// The hops of a range as far as the analysis reaches, with their song times; those with no
+    /// frames were not measured.
+    pub fn hops(&self, range: HopRange) -> impl Iterator<Item = (i32, &Kept)> + Clone {
+        let offsets = self.offsets(&range);
+        let kept = self.hops.get(offsets.clone()).unwrap_or_default();
+        offsets.map(hop_at).zip(kept)
     }
 
     fn offsets(&self, range: &HopRange) -> Range<usize> {
@@ -346,7 +366,7 @@ fn slide(hops: &[Kept], window: usize, ends: Range<usize>, series: &mut [f64]) {
 mod tests {
     use super::*;
     use crate::meters::layout::Layout;
-    use crate::record::{Hop, RecordWriter, record};
+    use crate::record::{RecordWriter, record};
 
     fn hop(energy: f32, playthrough: u32) -> Hop {
         Hop { energy, frames: 480, full: true, playthrough, ..Hop::default() }

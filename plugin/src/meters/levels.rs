@@ -44,63 +44,18 @@ pub struct Levels {
     pub scrubbed: u32,
 }
 
-impl Levels {
-    /// Adds what was found in frames of `channel`.
-    #[inline(always)]
-    pub(super) fn add(&mut self, channel: usize, found: Found) {
-        self.clipped = self.clipped.wrapping_add(found.clipped);
-        self.scrubbed = self.scrubbed.wrapping_add(found.scrubbed);
-        if let Some(peak) = self.sample_peaks.get_mut(channel) {
-            *peak = peak.max(found.peak);
-        }
-    }
-}
-
-/// What was found while samples were made fit to measure.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct Found {
-    /// Largest magnitude.
-    peak: f32,
-    /// Samples at or beyond full scale.
-    clipped: u32,
-    /// Samples that were not audio.
-    scrubbed: u32,
-}
-
-/// Copies `from` to `to`, what is not audio as zero.
-#[inline(always)]
-pub(super) fn scrub(from: &[f32], to: &mut [f32]) -> Found {
-    let mut tally = Tally::new();
-    let (groups, rest) = from.as_chunks::<LANES>();
-    let (group_rooms, rest_room) = to.as_chunks_mut::<LANES>();
-    for (group, room) in groups.iter().zip(group_rooms) {
-        *room = tally.scrub(*group);
-    }
-    let mut group = [0.0; LANES];
-    for (lane, sample) in group.iter_mut().zip(rest) {
-        *lane = *sample;
-    }
-    for (out, lane) in rest_room.iter_mut().zip(tally.scrub(group)) {
-        *out = lane;
-    }
-    Found {
-        peak: tally.peaks.largest(),
-        clipped: tally.clipped.iter().sum(),
-        scrubbed: tally.scrubbed.iter().sum(),
-    }
-}
-
-/// [`Found`], lane by lane.
-struct Tally {
+/// Makes the samples of one channel fit to measure, and keeps what was found. Side by side, lane
+/// by lane, until it is taken: none of it depends on the order of the frames.
+#[derive(Debug, Clone)]
+pub(super) struct Scrubber {
     peaks: Lanes,
     clipped: [u32; LANES],
     scrubbed: [u32; LANES],
 }
 
-impl Tally {
+impl Scrubber {
     /// Nothing found.
-    #[inline(always)]
-    fn new() -> Self {
+    pub fn new() -> Self {
         Self {
             peaks: Lanes::splat(0.0),
             clipped: [0; LANES],
@@ -108,30 +63,62 @@ impl Tally {
         }
     }
 
-    /// `samples` fit to measure. One short loop for each step: so each becomes a few vector
+    /// Copies `from` to `to`, what is not audio as zero.
+    #[inline(always)]
+    pub fn copy(&mut self, from: &[f32], to: &mut [f32]) {
+        // Worked on outside of memory.
+        let mut found = self.clone();
+        let (groups, rest) = from.as_chunks::<LANES>();
+        let (group_rooms, rest_room) = to.as_chunks_mut::<LANES>();
+        for (group, room) in groups.iter().zip(group_rooms) {
+            *room = found.scrub(*group);
+        }
+        if !rest.is_empty() {
+            let mut group = [0.0; LANES];
+            for (lane, sample) in group.iter_mut().zip(rest) {
+                *lane = *sample;
+            }
+            for (out, lane) in rest_room.iter_mut().zip(found.scrub(group)) {
+                *out = lane;
+            }
+        }
+        *self = found;
+    }
+
+    /// `samples` fit to measure. One short loop for each step: so each becomes one or two vector
     /// instructions.
     #[inline(always)]
     fn scrub(&mut self, samples: [f32; LANES]) -> [f32; LANES] {
         let found = Lanes(samples).abs().0;
         let mut kept = samples;
-        let mut magnitudes = found;
         for (kept, found) in kept.iter_mut().zip(found) {
             *kept = if found >= SILENCE { *kept } else { 0.0 };
         }
+        // False for NaN too.
         for (kept, found) in kept.iter_mut().zip(found) {
             *kept = if found <= NOT_AUDIO { *kept } else { 0.0 };
         }
-        for (magnitude, kept) in magnitudes.iter_mut().zip(kept) {
-            *magnitude = kept.abs();
-        }
-        self.peaks = self.peaks.max(Lanes(magnitudes));
-        for (count, magnitude) in self.clipped.iter_mut().zip(magnitudes) {
-            *count += u32::from(magnitude >= CLIPPED);
+        let magnitudes = Lanes(kept).abs();
+        self.peaks = self.peaks.max(magnitudes);
+        for (count, magnitude) in self.clipped.iter_mut().zip(magnitudes.0) {
+            *count = count.wrapping_add(u32::from(magnitude >= CLIPPED));
         }
         for (count, found) in self.scrubbed.iter_mut().zip(found) {
-            *count += u32::from(found > NOT_AUDIO || found.is_nan());
+            *count = count.wrapping_add(1 - u32::from(found <= NOT_AUDIO));
         }
         kept
+    }
+
+    /// Adds what was found to `levels`, as that of `channel`, and forgets it.
+    pub fn take(&mut self, channel: usize, levels: &mut Levels) {
+        let found = std::mem::replace(self, Self::new());
+        if let Some(peak) = levels.sample_peaks.get_mut(channel) {
+            *peak = found.peaks.largest();
+        }
+        for (clipped, scrubbed) in found.clipped.iter().zip(found.scrubbed) {
+            levels.clipped = levels.clipped.wrapping_add(*clipped);
+            levels.scrubbed = levels.scrubbed.wrapping_add(scrubbed);
+        }
     }
 }
 
@@ -168,9 +155,14 @@ pub(super) struct PairSums {
 }
 
 impl PairSums {
-    /// Adds frames; `a` and `b` are the two channels, scrubbed and equally long.
+    /// Adds frames; `a` and `b` are the two channels, scrubbed; of unequal lengths the shorter
+    /// counts.
     #[inline(always)]
     pub fn add<const FMA: bool>(&mut self, stages: &[Biquad; 2], a: &[f32], b: &[f32]) {
+        let len_frames = a.len().min(b.len());
+        let (Some(a), Some(b)) = (a.get(..len_frames), b.get(..len_frames)) else {
+            return;
+        };
         let [head, high_pass] = stages;
         // The gain of the high-pass goes into the shelf, which leaves it 1, −2, 1.
         let gain = high_pass.b0;

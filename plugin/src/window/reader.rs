@@ -9,6 +9,7 @@ use crate::meters::layout::Layout;
 use crate::shared::Shared;
 use crate::state::Settings;
 use crate::target::Distance;
+use crate::units::Dbtp;
 use std::sync::Arc;
 
 /// Hops per point of the strip: 100 ms.
@@ -178,7 +179,9 @@ pub fn read_strip(analysis: &Analysis, strip: &mut StripData) {
         let hops = start..(start + STRIP_STEP_HOPS).min(range.end);
         let mut point: Option<StripPoint> = None;
         for hop in hops {
-            let Some((peak, playthrough)) = analysis.true_peak(hop) else { continue };
+            let Some(kept) = analysis.hop(hop) else { continue };
+            let playthrough = kept.playthrough;
+            let peak = Dbtp::from_amplitude(kept.true_peak);
             let momentary = analysis.momentary(hop);
             let point = point.get_or_insert(StripPoint {
                 short_term: None,

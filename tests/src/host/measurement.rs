@@ -63,6 +63,14 @@ impl Measurement {
         let text = field(state, "measurement")?;
         let json: Value = serde_json::from_str(&text)
             .map_err(|error| MeasurementError(format!("field \"measurement\": {error}")))?;
+        Self::from_json(json)
+    }
+
+    /// Takes a measurement in the form in which it is saved.
+    ///
+    /// # Errors
+    /// A key is missing.
+    pub fn from_json(json: Value) -> Result<Self, MeasurementError> {
         if json.get("version").and_then(Value::as_u64).is_none() {
             return Err(MeasurementError("no \"version\" in the measurement".to_owned()));
         }

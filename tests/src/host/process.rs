@@ -32,10 +32,10 @@ pub struct Run {
     pub out_events: u64,
     /// Blocks after which the plugin did not ask to be kept processing.
     pub not_kept: u64,
-    /// Allocations and frees within `process` and `reset`; zeros unless
+    /// Allocations within `process`, `reset` and `stop_processing`; zeros unless
     /// [`alloc_guard::is_installed`] and the plugin is linked.
     pub allocations: u64,
-    /// Frees within `process` and `reset`, likewise.
+    /// Frees within the same calls.
     pub frees: u64,
 }
 
@@ -104,7 +104,9 @@ impl Host {
                     run.add(counts);
                 }
                 Event::Rest => {
-                    self.stop_processing()?;
+                    let (stopped, counts) = alloc_guard::watch(|| self.stop_processing());
+                    stopped?;
+                    run.add(counts);
                     self.start_processing()?;
                 }
             }

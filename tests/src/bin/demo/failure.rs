@@ -5,6 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use plimsoll_tests::audio_file::AudioFileError;
+use plimsoll_tests::host::HostError;
 
 /// Why the demo stops: one line that names the file, the value and the rule.
 #[derive(Debug)]
@@ -27,12 +28,14 @@ pub enum Failure {
         /// What the system says.
         source: io::Error,
     },
-    /// The host could not play the plugin.
-    Host {
+    /// The host could not play the plugin; what it says.
+    Host(HostError),
+    /// The plugin changed the audio.
+    Changed {
         /// The plugin.
         plugin: PathBuf,
-        /// What the host says.
-        message: String,
+        /// Samples that came out other than they went in.
+        samples: u64,
     },
     /// The plugin's state holds no measurement that can be read.
     NoMeasurement {
@@ -66,6 +69,12 @@ impl From<AudioFileError> for Failure {
     }
 }
 
+impl From<HostError> for Failure {
+    fn from(error: HostError) -> Self {
+        Self::Host(error)
+    }
+}
+
 impl fmt::Display for Failure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -76,7 +85,12 @@ impl fmt::Display for Failure {
             }
             Self::Audio(error) => error.fmt(f),
             Self::Io { path, source } => write!(f, "{}: {source}", path.display()),
-            Self::Host { plugin, message } => write!(f, "{}: {message}", plugin.display()),
+            Self::Host(error) => write!(f, "playing the plugin: {error}"),
+            Self::Changed { plugin, samples } => write!(
+                f,
+                "{}: {samples} samples came out other than they went in; it must change none",
+                plugin.display()
+            ),
             Self::NoMeasurement { plugin, message } => write!(
                 f,
                 "{}: no measurement in the plugin's state: {message}",

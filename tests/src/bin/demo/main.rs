@@ -50,12 +50,13 @@ fn run() -> Result<(), Failure> {
     }
 
     let measurement = playback::play(&options.plugin, &song)?;
-    direct::check(&song, &measurement)?;
+    let figures = direct::check(&song, &measurement)?;
 
-    let distance = Distance::new(&measurement.figures(), &target);
+    let distance = Distance::new(&figures, &target);
     let report = Report {
         song: &song,
         measurement: &measurement,
+        figures: &figures,
         target: &target,
         distance: &distance,
     };

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use plimsoll::state::Measurement;
-use plimsoll_tests::host::{Buffers, Host, HostError, Run};
+use plimsoll_tests::host::{Buffers, Host};
 use plimsoll_tests::transport::{Blocks, Step, Telling, Tells};
 
 use crate::failure::Failure;
@@ -17,15 +17,11 @@ const BLOCKS_PER_STRETCH: usize = 47;
 
 /// Plays `song` once from start to end and returns what the plugin put into its state.
 pub fn play(plugin: &Path, song: &Song) -> Result<Measurement, Failure> {
-    let failed = |error: HostError| Failure::Host {
-        plugin: plugin.to_owned(),
-        message: error.to_string(),
-    };
     let audio = &song.audio;
-    let mut host = Host::bundle(plugin).map_err(failed)?;
+    let mut host = Host::bundle(plugin)?;
     let channels = u32::try_from(audio.channels.len()).unwrap_or(u32::MAX);
-    host.select_layout(channels).map_err(failed)?;
-    host.activate(audio.rate_hz, BLOCK_FRAMES).map_err(failed)?;
+    host.select_layout(channels)?;
+    host.activate(audio.rate_hz, BLOCK_FRAMES)?;
 
     let telling = match song.tempo_bpm {
         Some(tempo_bpm) => Telling {
@@ -49,34 +45,25 @@ pub fn play(plugin: &Path, song: &Song) -> Result<Measurement, Failure> {
                 len_frames: stretch,
             },
         ];
-        let run = host.run(audio, &steps, &telling, &blocks, Buffers::Separate);
-        check_passthrough(plugin, &run.map_err(failed)?)?;
+        let run = host.run(audio, &steps, &telling, &blocks, Buffers::Separate)?;
+        if run.changed_samples != 0 {
+            return Err(Failure::Changed {
+                plugin: plugin.to_owned(),
+                samples: run.changed_samples,
+            });
+        }
         start += stretch;
         progress.at(audio.len_s() * share(start, len_frames));
     }
     progress.finish();
-    host.stop_processing().map_err(failed)?;
-    let saved = host.measurement().map_err(failed)?.json;
+    host.stop_processing()?;
+    let saved = host.measurement()?.json;
     let no_measurement = |message: String| Failure::NoMeasurement {
         plugin: plugin.to_owned(),
         message,
     };
     let measurement = Measurement::load(&saved).map_err(|e| no_measurement(e.to_string()))?;
     measurement.ok_or_else(|| no_measurement("nothing was measured".to_owned()))
-}
-
-/// The plugin promises to change nothing.
-fn check_passthrough(plugin: &Path, run: &Run) -> Result<(), Failure> {
-    if run.changed_samples == 0 {
-        return Ok(());
-    }
-    Err(Failure::Host {
-        plugin: plugin.to_owned(),
-        message: format!(
-            "{} samples came out other than they went in; it must change none",
-            run.changed_samples
-        ),
-    })
 }
 
 #[allow(

@@ -25,13 +25,7 @@ impl Progress {
 
     /// The song is at `position_s`.
     pub fn at(&mut self, position_s: f64) {
-        let steps = if self.is_terminal { 100 } else { LOG_LINES };
-        let due_s = |step: u32| f64::from(step) / f64::from(steps) * self.length_s;
-        let before = self.shown;
-        while self.shown < steps && position_s >= due_s(self.shown + 1) {
-            self.shown += 1;
-        }
-        if self.shown == before {
+        if !self.is_due(position_s) {
             return;
         }
         let line = format!(
@@ -46,6 +40,17 @@ impl Progress {
         } else {
             writeln!(stderr, "{line}")
         };
+    }
+
+    /// Whether `position_s` is far enough beyond what was shown last.
+    fn is_due(&mut self, position_s: f64) -> bool {
+        let steps = if self.is_terminal { 100 } else { LOG_LINES };
+        let due_s = |step: u32| f64::from(step) / f64::from(steps) * self.length_s;
+        let before = self.shown;
+        while self.shown < steps && position_s >= due_s(self.shown + 1) {
+            self.shown += 1;
+        }
+        self.shown > before
     }
 
     /// The song has ended.
@@ -68,19 +73,18 @@ mod tests {
 
     #[test]
     fn a_log_gets_a_few_lines_whatever_the_block_size() {
-        for block_s in [0.001, 0.01, 30.0] {
+        for block_s in [0.001, 0.01, 1.0] {
             let mut progress = Progress {
                 length_s: 92.5,
                 is_terminal: false,
                 shown: 0,
             };
-            let mut at_s = 0.0;
-            while at_s < 93.0 {
-                progress.at(at_s);
-                at_s += block_s;
-            }
-            progress.at(93.0);
-            assert_eq!(progress.shown, LOG_LINES);
+            let blocks = std::iter::successors(Some(0.0), |at_s| Some(at_s + block_s));
+            let lines = blocks
+                .take_while(|at_s| *at_s < 92.5 + block_s)
+                .filter(|at_s| progress.is_due(*at_s))
+                .count();
+            assert_eq!(lines, 4);
         }
     }
 

@@ -3,6 +3,8 @@
 use std::fmt::Write;
 use std::path::PathBuf;
 
+use plimsoll::loudness::Figures;
+use plimsoll::record::hop_seconds;
 use plimsoll::state::Measurement;
 use plimsoll::target::{Distance, Target};
 use plimsoll::units::{one_decimal, signed_one_decimal};
@@ -18,6 +20,8 @@ pub struct Report<'a> {
     pub song: &'a Song,
     /// What the plugin measured.
     pub measurement: &'a Measurement,
+    /// The same figures as the meters give them: −∞ is measured silence.
+    pub figures: &'a Figures,
     /// What it is compared with.
     pub target: &'a Target,
     /// How far it is from there.
@@ -82,36 +86,49 @@ impl Report<'_> {
     }
 
     fn measured(&self) -> Vec<Line> {
-        let figures = &self.measurement.figures;
-        let peak_at = figures
-            .max_true_peak_s
-            .map_or_else(String::new, |at_s| format!("at {}", clock(at_s)));
+        let figures = self.figures;
+        let true_peak = figures.max_true_peak.map(|peak| peak.0);
+        let place = figures.max_true_peak_hop.map(hop_seconds);
+        let place = place.filter(|_| true_peak.is_some_and(f64::is_finite));
         vec![
-            line("Integrated loudness (I)", figures.integrated_lufs, "LUFS"),
-            line("Loudness range (LRA)", figures.loudness_range_lu, "LU"),
+            line(
+                "Integrated loudness (I)",
+                figures.integrated.map(|v| v.0),
+                "LUFS",
+            ),
+            line(
+                "Loudness range (LRA)",
+                figures.loudness_range.map(|v| v.0),
+                "LU",
+            ),
             line(
                 "Highest short-term loudness (S)",
-                figures.max_short_term_lufs,
+                figures.max_short_term.map(|v| v.0),
                 "LUFS",
             ),
             line(
                 "Highest momentary loudness (M)",
-                figures.max_momentary_lufs,
+                figures.max_momentary.map(|v| v.0),
                 "LUFS",
             ),
             Line {
-                remark: peak_at,
-                ..line("Highest true peak", figures.max_true_peak_dbtp, "dBTP")
+                remark: place.map_or_else(String::new, |at_s| format!("at {}", clock(at_s))),
+                ..line("Highest true peak", true_peak, "dBTP")
             },
-            line("Highest sample peak", figures.sample_peak_dbfs, "dBFS"),
+            line(
+                "Highest sample peak",
+                figures.sample_peak.map(|v| v.0),
+                "dBFS",
+            ),
             Line {
                 value: figures.clipped_samples.to_string(),
                 ..line("Samples at full scale", None, "")
             },
-            Line {
-                value: one_decimal(100.0 * self.measurement.figures().coverage.share()),
-                ..line("Measured share of the song", None, "%")
-            },
+            line(
+                "Measured share of the song",
+                Some(100.0 * figures.coverage.share()),
+                "%",
+            ),
         ]
     }
 
@@ -137,10 +154,7 @@ impl Report<'_> {
             let distance = self.distance;
             object.insert("song".to_owned(), json!(self.song.name));
             object.insert("length_s".to_owned(), json!(self.song.audio.len_s()));
-            object.insert(
-                "coverage".to_owned(),
-                json!(self.measurement.figures().coverage.share()),
-            );
+            object.insert("coverage".to_owned(), json!(self.figures.coverage.share()));
             object.insert("record".to_owned(), json!(self.measurement.fingerprint));
             object.insert(
                 "target".to_owned(),
@@ -231,10 +245,15 @@ mod tests {
         };
         let measurement = measurement();
         let target = built_in_targets().remove(0);
-        let distance = Distance::new(&measurement.figures(), &target);
+        let figures = Figures {
+            max_true_peak_hop: Some(6_940),
+            ..measurement.figures()
+        };
+        let distance = Distance::new(&figures, &target);
         check(&Report {
             song: &song,
             measurement: &measurement,
+            figures: &figures,
             target: &target,
             distance: &distance,
         })

@@ -1,0 +1,224 @@
+//! Axes of the strip, the load line with its tolerance, and the menu of scales.
+
+use super::super::cast::{float, whole};
+use super::super::fonts::{regular, semibold};
+use super::super::header::down_triangle;
+use super::super::label::{self, EBU_ZERO_LUFS, LoudnessScale};
+use super::super::model::BarGrid;
+use super::super::view::{Reading, ScaleChoice, ViewState};
+use super::super::{Look, text};
+use super::geometry::Plot;
+use crate::target::IntegratedGoal;
+use egui::{Align2, Color32, Painter, Popup, Rect, Sense, Stroke, StrokeKind, Ui, WidgetInfo,
+    Role, pos2};
+
+/// Steps of the time axis, seconds.
+const TIME_STEPS_S: &[f64] = &[
+    0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0,
+];
+/// Steps of the bar axis.
+const BAR_STEPS: &[f64] = &[1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0, 256.0, 512.0, 1024.0];
+/// Steps of the loudness axis, LU.
+const LOUDNESS_STEPS_LU: &[f64] = &[1.0, 3.0, 6.0, 9.0, 18.0];
+
+pub(super) fn paint(
+    painter: &Painter,
+    look: &Look,
+    plot: &Plot,
+    scale: LoudnessScale,
+    bars: Option<&BarGrid>,
+) {
+    loudness_axis(painter, look, plot, scale);
+    time_axis(painter, look, plot);
+    if let Some(bars) = bars {
+        bar_axis(painter, look, plot, bars);
+    }
+    let edge = Stroke::new(1.0, look.palette.over_paper(look.palette.line, 0.7));
+    let bottom = painter.round_to_pixel_center(plot.rect.bottom());
+    painter.hline(plot.rect.x_range(), bottom, edge);
+    let left = painter.round_to_pixel_center(plot.rect.left());
+    painter.vline(left, plot.rect.y_range(), edge);
+}
+
+fn step_for(steps: &[f64], step_pt: impl Fn(f64) -> f64, wanted_pt: f64) -> f64 {
+    let last = steps.last().copied().unwrap_or(1.0);
+    steps.iter().copied().find(|step| step_pt(*step) >= wanted_pt).unwrap_or(last)
+}
+
+fn loudness_axis(painter: &Painter, look: &Look, plot: &Plot, scale: LoudnessScale) {
+    let font = regular(look.sizes.small);
+    let span = plot.top_lufs - plot.bottom_lufs;
+    let per_lu = f64::from(plot.rect.height()) / span;
+    let step = step_for(LOUDNESS_STEPS_LU, |lu| lu * per_lu, f64::from(look.sizes.small) * 2.3);
+    // Round figures in what is read: relative ones count from their zero, the EBU's from −23.
+    let zero = match (scale.relative, plot.is_ebu) {
+        (true, _) => scale.zero_lufs,
+        (false, true) => EBU_ZERO_LUFS,
+        (false, false) => 0.0,
+    };
+    let first = whole(((plot.bottom_lufs - zero) / step).ceil());
+    let last = whole(((plot.top_lufs - zero) / step).floor());
+    for tick in first..=last {
+        let lufs = zero + float(tick) * step;
+        let y = painter.round_to_pixel_center(plot.y(lufs));
+        if y < plot.rect.bottom() - 1.0 {
+            painter.hline(plot.rect.x_range(), y, Stroke::new(1.0, grid(look)));
+        }
+        let value = lufs - scale.zero_lufs;
+        let figure = match (scale.relative, whole(value)) {
+            (true, value) if value > 0 => format!("+{value}"),
+            (_, value) if value < 0 => format!("−{}", -value),
+            (_, value) => value.to_string(),
+        };
+        let at = pos2(plot.rect.left() - 7.0, y);
+        painter.text(at, Align2::RIGHT_CENTER, figure, font.clone(), look.palette.line);
+    }
+}
+
+fn grid(look: &Look) -> Color32 {
+    look.palette.over_paper(look.palette.line, 0.16)
+}
+
+fn time_axis(painter: &Painter, look: &Look, plot: &Plot) {
+    let font = regular(look.sizes.small);
+    let span_s = (plot.window.end_hop - plot.window.start_hop) / 100.0;
+    let per_s = f64::from(plot.rect.width()) / span_s;
+    let step = step_for(TIME_STEPS_S, |s| s * per_s, f64::from(look.sizes.small) * 5.0);
+    let first = whole((plot.window.start_hop / 100.0 / step - 1e-6).ceil());
+    let last = whole((plot.window.end_hop / 100.0 / step + 1e-6).floor());
+    for tick in first..=last {
+        let seconds = float(tick) * step;
+        let x = painter.round_to_pixel_center(plot.x(seconds * 100.0));
+        tick_mark(painter, look, x, plot.rect.bottom(), 4.0);
+        let label = text::song_time(seconds, step < 1.0);
+        let at = pos2(x, plot.rect.bottom() + look.sizes.small * 0.45);
+        inside_text(painter, plot, at, &label, &font, look.palette.line);
+    }
+}
+
+/// Text centred under `at`, pushed in where it would leave the plot.
+fn inside_text(
+    painter: &Painter,
+    plot: &Plot,
+    at: egui::Pos2,
+    text: &str,
+    font: &egui::FontId,
+    color: Color32,
+) {
+    let half = label::width(painter, text, font) / 2.0;
+    let x = at.x.clamp(plot.rect.left() + half, (plot.outer.right() - half).max(at.x));
+    painter.text(pos2(x, at.y), Align2::CENTER_TOP, text, font.clone(), color);
+}
+
+fn tick_mark(painter: &Painter, look: &Look, x: f32, top: f32, length: f32) {
+    let color = look.palette.over_paper(look.palette.line, 0.7);
+    painter.vline(x, top..=top + length, Stroke::new(1.0, color));
+}
+
+fn bar_axis(painter: &Painter, look: &Look, plot: &Plot, bars: &BarGrid) {
+    if !(bars.bar_s > 0.0 && bars.bar_s.is_finite() && bars.origin_s.is_finite()) {
+        return;
+    }
+    let font = regular(look.sizes.small);
+    let bar_hops = bars.bar_s * 100.0;
+    let per_bar = f64::from(plot.x(bar_hops) - plot.x(0.0));
+    let step = step_for(BAR_STEPS, |n| n * per_bar, f64::from(look.sizes.small) * 4.0);
+    // Song position of bar 1, hops.
+    let one = bars.origin_s * 100.0 - f64::from(bars.origin_bar - 1) * bar_hops;
+    let first = whole(((plot.window.start_hop - one) / bar_hops / step - 1e-6).ceil());
+    let last = whole(((plot.window.end_hop - one) / bar_hops / step + 1e-6).floor());
+    if last - first > 500 {
+        return;
+    }
+    let y = plot.rect.bottom() + look.sizes.small * 1.65;
+    for tick in first..=last {
+        let index = float(tick) * step;
+        let x = painter.round_to_pixel_center(plot.x(one + index * bar_hops));
+        tick_mark(painter, look, x, y, 3.0);
+        let number = (whole(index) + 1).to_string().replace('-', "−");
+        let color = look.palette.line;
+        painter.text(pos2(x + 4.0, y - 1.0), Align2::LEFT_TOP, number, font.clone(), color);
+    }
+    let at = pos2(plot.rect.left() - 7.0, y - 1.0);
+    painter.text(at, Align2::RIGHT_TOP, text::BARS, font, look.palette.line);
+}
+
+/// One fine line across, its tolerance as a pale band.
+pub(super) fn paint_load_line(
+    painter: &Painter,
+    look: &Look,
+    plot: &Plot,
+    goal: Option<IntegratedGoal>,
+) {
+    let Some(goal) = goal else { return };
+    let target = goal.loudness.0;
+    let top = plot.y_inside(target + goal.above.0);
+    let bottom = plot.y_inside(target - goal.below.map_or(0.0, |below| below.0));
+    if bottom - top > 0.5 {
+        let band = Rect::from_x_y_ranges(plot.rect.x_range(), top..=bottom);
+        painter.rect_filled(band, 0.0, look.palette.ink.gamma_multiply(0.09));
+    }
+    let y = plot.y(target);
+    if plot.rect.y_range().contains(y) {
+        let y = painter.round_to_pixel_center(y);
+        let reach = plot.rect.left() - 4.0..=plot.rect.right() + 6.0;
+        painter.hline(reach, y, Stroke::new(1.0, look.palette.ink));
+    }
+}
+
+/// The unit at the foot of the loudness axis: a button that opens scales and readings.
+pub(super) fn scale_menu(
+    ui: &mut Ui,
+    look: &Look,
+    plot: &Plot,
+    scale: LoudnessScale,
+    view: &mut ViewState,
+) {
+    let font = regular(look.sizes.small);
+    let arrow = look.sizes.small * 0.6;
+    let rect = Rect::from_min_max(
+        pos2(plot.outer.left(), plot.rect.bottom() + 3.0),
+        pos2(plot.rect.left() - 3.0, plot.rect.bottom() + 3.0 + look.sizes.small * 1.4),
+    );
+    let response = ui.interact(rect, ui.scope_id().with("scale"), Sense::click());
+    response.widget_info(|| {
+        let name = format!("{}: {}", text::SCALE_HEADING, scale.unit());
+        WidgetInfo::labeled(Role::Button, true, name)
+    });
+    let active = response.hovered() || response.has_focus();
+    let color = if active { look.palette.ink } else { look.palette.line };
+    if response.has_focus() {
+        let stroke = Stroke::new(1.5, look.palette.ink);
+        ui.painter().rect_stroke(rect, 2.0, stroke, StrokeKind::Outside);
+    }
+    let tip = pos2(rect.right() - 4.0 - arrow / 2.0, rect.center().y + arrow * 0.35);
+    ui.painter().add(down_triangle(tip, arrow, color));
+    let at = pos2(rect.right() - 4.0 - arrow - 4.0, rect.center().y);
+    ui.painter().text(at, Align2::RIGHT_CENTER, scale.unit(), font, color);
+    let response = response.on_hover_text(text::SCALE_HINT);
+
+    Popup::menu(&response).show(|ui| {
+        ui.set_min_width(look.sizes.body * 20.0);
+        ui.style_mut().wrap_mode = Some(egui::TextWrapMode::Extend);
+        let heading = |ui: &mut Ui, text: &str| {
+            ui.label(egui::RichText::new(text).font(semibold(look.sizes.body)));
+        };
+        heading(ui, text::SCALE_HEADING);
+        for (choice, name) in [
+            (ScaleChoice::Auto, text::SCALE_AUTO),
+            (ScaleChoice::EbuPlus9, text::SCALE_PLUS_9),
+            (ScaleChoice::EbuPlus18, text::SCALE_PLUS_18),
+        ] {
+            ui.radio_value(&mut view.prefs.scale, choice, name);
+        }
+        ui.add_space(look.sizes.body * 0.4);
+        heading(ui, text::READING_HEADING);
+        for (reading, name) in [
+            (Reading::Absolute, text::READING_ABSOLUTE),
+            (Reading::RelativeToEbu, text::READING_EBU),
+            (Reading::RelativeToTarget, text::READING_TARGET),
+        ] {
+            ui.radio_value(&mut view.prefs.reading, reading, name);
+        }
+    });
+}

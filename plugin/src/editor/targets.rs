@@ -1,0 +1,89 @@
+//! The dialogs: targets to choose and to edit, and the cautions.
+
+mod draft;
+mod form;
+mod list;
+
+pub use draft::Draft;
+
+use super::fonts::semibold;
+use super::model::{Action, Model};
+use super::view::ViewState;
+use super::{Look, text};
+use egui::{Align2, Context, Frame, Id, Modal, RichText, ScrollArea, Ui, vec2};
+
+/// An open dialog.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Dialog {
+    /// The list of targets.
+    Targets,
+    /// A target as it is being typed.
+    Form(Draft),
+    /// What the figures do not say.
+    Cautions,
+}
+
+/// What a dialog wants next.
+enum Next {
+    Stay,
+    Close,
+    Show(Dialog),
+}
+
+pub(super) fn show_dialog(
+    ctx: &Context,
+    look: &Look,
+    model: &Model,
+    view: &mut ViewState,
+    actions: &mut Vec<Action>,
+) {
+    let Some(mut dialog) = view.dialog.take() else { return };
+    let screen = ctx.content_rect();
+    let palette = &look.palette;
+    let frame = Frame::popup(&ctx.global_style()).inner_margin(look.sizes.body);
+    let area = Modal::default_area(Id::new("plimsoll-dialog")).anchor(Align2::CENTER_CENTER, vec2(0.0, 0.0));
+    let response = Modal::new(Id::new("plimsoll-dialog"))
+        .area(area)
+        .frame(frame)
+        .backdrop_color(palette.ink.gamma_multiply(0.25))
+        .show(ctx, |ui| {
+            let width = (screen.width() - look.sizes.body * 4.0).min(look.sizes.body * 46.0);
+            ui.set_width(width);
+            let height = screen.height() - look.sizes.body * 7.5;
+            match &mut dialog {
+                Dialog::Targets => list::show(ui, look, height, model, actions),
+                Dialog::Form(draft) => form::show(ui, look, height, model, draft, actions),
+                Dialog::Cautions => cautions(ui, look, height),
+            }
+        });
+    view.dialog = match response.inner {
+        Next::Show(next) => Some(next),
+        Next::Close => None,
+        Next::Stay if response.should_close() => None,
+        Next::Stay => Some(dialog),
+    };
+}
+
+fn heading(ui: &mut Ui, look: &Look, text: &str) {
+    ui.label(RichText::new(text).font(semibold(look.sizes.strong)));
+}
+
+/// The part of a dialog that scrolls when the window is low.
+fn scrolled<R>(ui: &mut Ui, height: f32, contents: impl FnOnce(&mut Ui) -> R) -> R {
+    ScrollArea::vertical()
+        .max_height(height)
+        .auto_shrink([false, true])
+        .show(ui, contents)
+        .inner
+}
+
+fn cautions(ui: &mut Ui, look: &Look, height: f32) -> Next {
+    heading(ui, look, text::CAUTIONS);
+    scrolled(ui, height, |ui| {
+        for caution in text::CAUTION_TEXT {
+            ui.label(*caution);
+        }
+    });
+    ui.add_space(look.sizes.body * 0.3);
+    if ui.button(text::CLOSE).clicked() { Next::Close } else { Next::Stay }
+}

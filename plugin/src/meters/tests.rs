@@ -1,0 +1,258 @@
+//! What the meters promise, and the means to ask them.
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    reason = "signals are made in f64 and measured in f32; all numbers here are small"
+)]
+
+
+mod edges;
+mod exactness;
+mod faults;
+mod plain;
+mod tech_3341;
+
+use super::*;
+
+/// Rates at which figures must hold, in Hz.
+const RATES_HZ: [u32; 9] = [
+    8_000, 22_050, 32_000, 44_100, 48_000, 88_200, 96_000, 192_000, 384_000,
+];
+
+fn rate(hz: u32) -> SampleRate {
+    SampleRate::new(hz).unwrap()
+}
+
+/// Meters on the best instructions of this machine, and on the baseline.
+fn both(hz: u32, layout: Layout) -> [Meters; 2] {
+    [
+        Meters::new(rate(hz), layout),
+        Meters::new_baseline(rate(hz), layout),
+    ]
+}
+
+/// What the meters said of one hop.
+#[derive(Debug, Clone, PartialEq)]
+struct Hop {
+    levels: Levels,
+    true_peaks: [f32; MAX_CHANNELS],
+}
+
+/// Measures `channels` hop by hop, in blocks of the lengths that `next_block` gives, and cuts
+/// them where the caller of the meters must.
+fn measure_in_blocks(
+    meters: &mut Meters,
+    channels: &[Vec<f32>],
+    hop_frames: usize,
+    edges: [Edge; 2],
+    mut next_block: impl FnMut() -> usize,
+) -> Vec<Hop> {
+    let len_frames = channels[0].len();
+    let latency = meters.latency_frames();
+    let (mut levels, mut true_peaks) = (Vec::new(), Vec::new());
+    meters.start(edges[0]);
+    let (mut at, mut hop_end, mut peaks_end) = (0, hop_frames, hop_frames + latency);
+    while at < len_frames {
+        let block_end = (at + next_block()).min(len_frames);
+        while at < block_end {
+            let to = block_end.min(hop_end).min(peaks_end);
+            let slices: Vec<&[f32]> = channels.iter().map(|channel| &channel[at..to]).collect();
+            meters.process(&slices);
+            at = to;
+            if at == hop_end {
+                levels.push(meters.take_levels());
+                hop_end += hop_frames;
+            }
+            if at == peaks_end {
+                true_peaks.push(meters.take_true_peaks());
+                peaks_end += hop_frames;
+            }
+        }
+    }
+    if len_frames % hop_frames != 0 {
+        levels.push(meters.take_levels());
+    }
+    // The points of what is left, as one hop: enough for a test.
+    meters.finish(edges[1]);
+    true_peaks.push(meters.take_true_peaks());
+    true_peaks.resize(levels.len().max(true_peaks.len()), [0.0; MAX_CHANNELS]);
+    levels.resize(true_peaks.len(), Levels::default());
+    levels
+        .into_iter()
+        .zip(true_peaks)
+        .map(|(levels, true_peaks)| Hop { levels, true_peaks })
+        .collect()
+}
+
+/// Shows the first hop that differs.
+fn assert_same(found: &[Hop], expected: &[Hop]) {
+    assert_eq!(found.len(), expected.len());
+    for (k, (found, expected)) in found.iter().zip(expected).enumerate() {
+        assert_eq!(found, expected, "hop {k}");
+    }
+}
+
+/// Largest true peak of a mono signal between silences.
+fn true_peak(meters: &mut Meters, samples: &[f32]) -> f32 {
+    meters.start(Edge::Silence);
+    meters.process(&[samples]);
+    meters.finish(Edge::Silence);
+    meters.take_true_peaks()[0]
+}
+
+/// A repeatable row of numbers from −1 to 1.
+struct Noise(u64);
+
+impl Noise {
+    fn next(&mut self) -> f32 {
+        // Constants: Knuth, MMIX.
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        let high = i32::from_ne_bytes(((self.0 >> 32) as u32).to_ne_bytes());
+        (f64::from(high) / f64::from(i32::MAX)) as f32
+    }
+
+    fn up_to(&mut self, limit: usize) -> usize {
+        ((self.next().abs() * limit as f32) as usize).clamp(1, limit)
+    }
+}
+
+/// Noise whose level moves, a slow tone and a few full-scale samples.
+fn lively(seed: u64, len_frames: usize) -> Vec<f32> {
+    let mut noise = Noise(seed);
+    (0..len_frames)
+        .map(|n| {
+            let t = n as f32;
+            let level = 0.3 + 0.25 * (t * 0.0021).sin();
+            let sample = level * noise.next() + 0.4 * (t * 0.013).sin();
+            if n % 1013 == 0 { 1.0 } else { sample }
+        })
+        .collect()
+}
+
+#[test]
+fn figures_have_the_same_bits_whatever_the_blocks() {
+    for layout in [Layout::Mono, Layout::Stereo, Layout::Surround51] {
+        let channels: Vec<Vec<f32>> = (0..layout.channel_count())
+            .map(|c| lively(c as u64 + 1, 6_000))
+            .collect();
+        for mut meters in both(44_100, layout) {
+            for edges in [[Edge::Silence; 2], [Edge::Unknown; 2]] {
+                let mut hops_in = |next_block: &mut dyn FnMut() -> usize| {
+                    measure_in_blocks(&mut meters, &channels, 441, edges, next_block)
+                };
+                let whole = hops_in(&mut || 8_192);
+                assert_eq!(whole.len(), 14);
+                for len_frames in [1, 7, 64, 441, 512] {
+                    assert_same(&hops_in(&mut || len_frames), &whole);
+                }
+                let mut noise = Noise(99);
+                assert_same(&hops_in(&mut || noise.up_to(700)), &whole);
+            }
+        }
+    }
+}
+
+#[test]
+fn empty_blocks_and_wrong_channel_counts_do_no_harm() {
+    let mut meters = Meters::new(rate(48_000), Layout::Stereo);
+    meters.process(&[]);
+    meters.process(&[&[], &[]]);
+    assert_eq!(meters.take_levels(), Levels::default());
+    // A missing channel is silence, one too many is left out.
+    meters.process(&[&[0.5; 100]]);
+    meters.process(&[&[0.5; 100], &[0.0; 100], &[9.0; 100]]);
+    let levels = meters.take_levels();
+    assert_eq!(levels.frames, 200);
+    assert_eq!(levels.sample_peaks[..3], [0.5, 0.0, 0.0]);
+    assert_eq!(levels.left_square_sum, 50.0);
+    assert_eq!(levels.right_square_sum, 0.0);
+}
+
+#[test]
+fn meters_can_go_to_another_thread() {
+    fn is_send<T: Send>() {}
+    is_send::<Meters>();
+}
+
+#[test]
+fn a_997_hz_tone_reads_minus_3_01_lkfs_at_every_rate() {
+    // BS.1770-5, Annex 1: 0 dBFS, 997 Hz in one front channel. The same tone at all rates must
+    // read the same within 0.01 LU.
+    for hz in RATES_HZ {
+        for mut meters in both(hz, Layout::Stereo) {
+            let len_frames = 2 * hz;
+            let tone: Vec<f32> = (0..len_frames)
+                .map(|n| {
+                    let cycles = 997.0 * f64::from(n) / f64::from(hz);
+                    (2.0 * std::f64::consts::PI * cycles).sin() as f32
+                })
+                .collect();
+            // The first second is the filter's.
+            let (first, second) = tone.split_at(hz as usize);
+            meters.process(&[first]);
+            meters.take_levels();
+            meters.process(&[second]);
+            let levels = meters.take_levels();
+            let energy = levels.weighted_square_sum / f64::from(levels.frames);
+            let reading = -0.691 + 10.0 * energy.log10();
+            assert!((reading + 3.0103).abs() < 0.005, "{hz} Hz: {reading} LKFS");
+        }
+    }
+}
+
+#[test]
+fn channels_weigh_what_the_layout_says_and_each_counts_alone() {
+    for layout in Layout::ALL {
+        for (c, weight) in layout.weights().iter().enumerate() {
+            let mut meters = Meters::new(rate(48_000), layout);
+            let signal = lively(3, 4_800);
+            let silence = vec![0.0; signal.len()];
+            let mut channels = vec![silence.as_slice(); layout.channel_count()];
+            channels[c] = &signal;
+            meters.process(&channels);
+            let one = meters.take_levels();
+            let mut mono = Meters::new(rate(48_000), Layout::Mono);
+            mono.process(&[&signal]);
+            let alone = mono.take_levels();
+            assert_eq!(
+                one.weighted_square_sum,
+                weight * alone.weighted_square_sum
+            );
+            for (d, peak) in one.sample_peaks.iter().enumerate() {
+                let expected = if d == c { alone.sample_peaks[0] } else { 0.0 };
+                assert_eq!(*peak, expected);
+            }
+        }
+    }
+}
+
+#[test]
+fn gain_moves_everything_by_itself_and_polarity_only_the_product() {
+    let [left, right] = [lively(5, 9_600), lively(6, 9_600)];
+    let mut meters = Meters::new(rate(48_000), Layout::Stereo);
+    let mut figures = |left_gain: f32, right_gain: f32| {
+        let scaled = |row: &[f32], gain: f32| row.iter().map(|x| x * gain).collect::<Vec<f32>>();
+        let channels = [scaled(&left, left_gain), scaled(&right, right_gain)];
+        measure_in_blocks(&mut meters, &channels, 9_600, [Edge::Silence; 2], || 512).remove(0)
+    };
+    let plain = figures(1.0, 1.0);
+    // A power of two: every figure must come out exactly scaled.
+    let quarter = figures(0.25, 0.25);
+    assert_eq!(quarter.true_peaks, plain.true_peaks.map(|peak| peak * 0.25));
+    assert_eq!(
+        quarter.levels.weighted_square_sum,
+        plain.levels.weighted_square_sum / 16.0
+    );
+    let turned = figures(1.0, -1.0);
+    assert_eq!(turned.true_peaks, plain.true_peaks);
+    assert_eq!(turned.levels.left_right_sum, -plain.levels.left_right_sum);
+    assert_eq!(
+        Levels { left_right_sum: plain.levels.left_right_sum, ..turned.levels },
+        plain.levels
+    );
+}
