@@ -14,6 +14,7 @@ pub use clock::{Clock, HostPosition, Step};
 pub use recorder::{Outputs, Recorder, Sources};
 pub use status::{BarPosition, Status, Transport};
 
+use crate::meters::Effort;
 use crate::meters::layout::Layout;
 use crate::record::RecordReader;
 use crate::units::SampleRate;
@@ -25,7 +26,8 @@ use std::sync::Arc;
 pub fn measure(channels: &[&[f32]], rate: SampleRate, layout: Layout) -> RecordReader {
     const BLOCK_FRAMES: usize = 4_096;
     let (outputs, sources) = Outputs::new(layout, false);
-    let mut recorder = Recorder::new(rate, outputs, Arc::new(Status::default()));
+    let mut recorder = Recorder::new(rate, outputs, Arc::new(Status::default()))
+        .with_effort(Effort::Least);
     let len_frames = channels.iter().map(|channel| channel.len()).min().unwrap_or(0);
     let mut at = 0;
     let mut block: Vec<&[f32]> = Vec::with_capacity(channels.len());

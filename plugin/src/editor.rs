@@ -4,6 +4,7 @@
 //! [`view::ViewState`], and what the user does comes back as [`model::Action`]s. One widget per
 //! file. From top to bottom of the window: header, notices, strip, figures, distance.
 
+mod button;
 mod cast;
 mod distance;
 mod figures;
@@ -19,6 +20,7 @@ pub mod text;
 pub mod theme;
 pub mod view;
 
+pub use targets::{Dialog, Draft};
 pub use view::{DEFAULT_SIZE, MIN_SIZE, Reading, ScaleChoice, ViewPrefs, ViewState};
 
 use layout::Layout;
@@ -59,13 +61,13 @@ pub fn draw(ui: &mut egui::Ui, model: &Model, view: &mut ViewState, actions: &mu
     let frame = egui::Frame::NONE.fill(look.palette.paper);
     egui::CentralPanel::default().frame(frame).show(ui, |ui| {
         let held = view.hold(&ctx, model);
-        let notes = notices::collect(model, view);
+        let notes = notices::collect(model, view, size.y);
         let layout = Layout::new(ui.max_rect(), &look, notes.len(), model.bars.is_some());
         header::show(ui, &look, layout.header, model, view, actions);
         notices::show(ui, &look, layout.notices, &notes, view, actions);
         strip::show(ui, &look, layout.strip, model, &held, view);
         figures::show(ui, &look, &layout, model, &held, view.prefs.reading);
-        distance::show(ui, &look, layout.distance, model, &held);
+        distance::show(ui, &look, &layout, model, &held);
     });
     targets::show_dialog(&ctx, &look, model, view, actions);
 }

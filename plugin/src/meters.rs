@@ -22,10 +22,15 @@ use k_weighting::Biquad;
 use layout::Layout;
 pub use levels::Levels;
 use levels::{PairSums, Scrubber};
-use true_peak::{CHUNK_FRAMES, Coefficients, LATENCY_FRAMES, TruePeak, Use};
+pub use true_peak::Effort;
+use true_peak::{Coefficients, LATENCY_FRAMES, TruePeak, Use};
 
 /// Most channels of a layout.
 pub const MAX_CHANNELS: usize = 8;
+
+/// Most frames that are worked on at once. A third of a hop at 48 kHz: large enough to pay for
+/// what each turn costs, small enough for everything to stay near the processor.
+const CHUNK_FRAMES: usize = 160;
 
 /// What stands before or after the frames that are measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -47,6 +52,7 @@ pub struct Meters {
     coefficients: Coefficients,
     layout: Layout,
     instructions: Instructions,
+    effort: Effort,
     /// Two channels each; the last one's second is silent where the number is odd.
     pairs: Vec<PairSums>,
     /// One per channel, as the next.
@@ -82,8 +88,9 @@ impl Meters {
             coefficients: Coefficients::new(),
             layout,
             instructions,
-            pairs: vec![PairSums::default(); channels.div_ceil(2)],
-            scrubbers: vec![Scrubber::new(); channels],
+            effort: Effort::Even,
+            pairs: vec![PairSums::new(); channels.div_ceil(2)],
+            scrubbers: vec![Scrubber::default(); channels],
             true_peaks: vec![TruePeak::new(); channels],
             lead_frames: 0,
             samples_only_frames: 0,
@@ -91,6 +98,15 @@ impl Meters {
         };
         meters.start(Edge::Silence);
         meters
+    }
+
+    /// The same meters with their work spread in another way, in the state after
+    /// `start(Edge::Silence)`. [`Effort::Even`] is what they are built with.
+    #[must_use]
+    pub fn with_effort(mut self, effort: Effort) -> Self {
+        self.effort = effort;
+        self.start(Edge::Silence);
+        self
     }
 
     /// H: once all frames before e + H have been processed, the true-peak points at all times
@@ -103,8 +119,8 @@ impl Meters {
     /// Forgets all that came before, sums and maxima too. What is processed next is frame 0, and
     /// `before` stands before it.
     pub fn start(&mut self, before: Edge) {
-        self.pairs.fill(PairSums::default());
-        self.scrubbers.fill(Scrubber::new());
+        self.pairs.fill(PairSums::new());
+        self.scrubbers.fill(Scrubber::default());
         self.true_peaks.iter_mut().for_each(TruePeak::clear);
         self.frames = 0;
         self.lead_frames = LATENCY_FRAMES;
@@ -168,7 +184,9 @@ impl Meters {
     /// [`process`](Self::process), compiled for the instructions of the caller.
     #[inline(always)]
     fn process_with<const FMA: bool>(&mut self, channels: &[&[f32]]) {
-        let channels = channels.get(..self.layout.channel_count()).unwrap_or(channels);
+        let channels = channels
+            .get(..self.layout.channel_count())
+            .unwrap_or(channels);
         let lengths = channels.iter().map(|channel| channel.len());
         let len_frames = lengths.min().unwrap_or(0);
         let mut done = 0;
@@ -240,7 +258,7 @@ impl Meters {
             Use::Full
         };
         for peak in &mut self.true_peaks {
-            peak.advance::<FMA>(&self.coefficients, len_frames, how);
+            peak.advance::<FMA>(&self.coefficients, len_frames, how, self.effort);
         }
     }
 }

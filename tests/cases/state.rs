@@ -1,14 +1,46 @@
 //! State: what is saved comes back, and nothing that a host may hand over does harm.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    reason = "a test"
+)]
 
 use plimsoll_tests::host::{Buffers, Host, Library, field};
 use plimsoll_tests::noise::{Rng, song_like};
-use plimsoll_tests::transport::{Blocks, Telling, Tells, play_once};
+use plimsoll_tests::transport::{Blocks, Step, Telling, Tells, play_once};
 use serde_json::{Value, json};
 
 fn new_host() -> Host {
     Host::new(&Library::linked(&plimsoll::clap_entry).unwrap()).unwrap()
+}
+
+/// Set in a process that runs one test for another one.
+const CHILD: &str = "PLIMSOLL_TEST_STATE_CHILD";
+
+/// Runs `work` in a process of its own, in which the test `name` calls this again, and gives what
+/// that process logged; `None` in that process. The framework logs to its error output, which
+/// would bury the report of the tests, and which a test cannot read in its own process.
+fn in_a_process_of_its_own(name: &str, work: impl FnOnce()) -> Option<String> {
+    if std::env::var_os(CHILD).is_some() {
+        work();
+        return None;
+    }
+    let output = std::process::Command::new(std::env::current_exe().unwrap())
+        .args(["--exact", name, "--nocapture"])
+        .env(CHILD, "1")
+        .env("NICE_LOG", "stderr")
+        .output()
+        .unwrap();
+    let log = String::from_utf8_lossy(&output.stderr).into_owned();
+    let tail: Vec<&str> = log.lines().rev().take(30).collect();
+    assert!(
+        output.status.success(),
+        "{name} ended with {}: {tail:#?}",
+        output.status
+    );
+    Some(log)
 }
 
 /// A host that has measured six seconds.
@@ -17,7 +49,14 @@ fn host_with_a_measurement() -> Host {
     host.activate(48_000, 512).unwrap();
     let song = song_like(61, 48_000, 6.0);
     let telling = Telling::new(Tells::Everything);
-    host.run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
+    host.run(
+        &song,
+        &play_once(&song),
+        &telling,
+        &Blocks::Fixed(512),
+        Buffers::Separate,
+    )
+    .unwrap();
     host
 }
 
@@ -80,7 +119,14 @@ fn a_loaded_measurement_gives_way_to_a_new_one() {
     host.activate(48_000, 512).unwrap();
     let song = song_like(62, 48_000, 5.0);
     let telling = Telling::new(Tells::Everything);
-    host.run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
+    host.run(
+        &song,
+        &play_once(&song),
+        &telling,
+        &Blocks::Fixed(512),
+        Buffers::Separate,
+    )
+    .unwrap();
     let measured = host.measurement().unwrap();
     assert_ne!(measured.fingerprint, loaded.fingerprint);
     assert_eq!(measured.figures.frames, Some(240_000.0));
@@ -88,13 +134,23 @@ fn a_loaded_measurement_gives_way_to_a_new_one() {
 
 #[test]
 fn a_state_cut_short_anywhere_changes_nothing() {
-    let saved = host_with_a_measurement().save_state().unwrap();
-    let mut host = new_host();
-    let defaults = content(&host.save_state().unwrap());
-    for len in (0..saved.len()).step_by(3) {
-        assert!(host.load_state(&saved[..len]).is_err(), "{len} bytes of {}", saved.len());
-        assert_eq!(content(&host.save_state().unwrap()), defaults, "{len} bytes");
-    }
+    in_a_process_of_its_own("a_state_cut_short_anywhere_changes_nothing", || {
+        let saved = host_with_a_measurement().save_state().unwrap();
+        let mut host = new_host();
+        let defaults = content(&host.save_state().unwrap());
+        for len in (0..saved.len()).step_by(3) {
+            assert!(
+                host.load_state(&saved[..len]).is_err(),
+                "{len} bytes of {}",
+                saved.len()
+            );
+            assert_eq!(
+                content(&host.save_state().unwrap()),
+                defaults,
+                "{len} bytes"
+            );
+        }
+    });
 }
 
 /// States that the framework reads but whose fields are not what this version writes.
@@ -126,15 +182,22 @@ fn malformed_fields(good: &[u8]) -> Vec<(&'static str, Vec<u8>)> {
 
 #[test]
 fn malformed_fields_leave_the_defaults() {
-    let saved = host_with_a_measurement().save_state().unwrap();
-    let defaults = content(&new_host().save_state().unwrap());
-    for (name, state) in malformed_fields(&saved) {
-        let mut host = new_host();
-        // Whether the framework calls it a failure is its affair; the field must keep its default.
-        let _ = host.load_state(&state);
-        let after = content(&host.save_state().unwrap());
-        assert_eq!(after["fields"][name], defaults["fields"][name], "{}", field(&state, name).unwrap());
-    }
+    in_a_process_of_its_own("malformed_fields_leave_the_defaults", || {
+        let saved = host_with_a_measurement().save_state().unwrap();
+        let defaults = content(&new_host().save_state().unwrap());
+        for (name, state) in malformed_fields(&saved) {
+            let mut host = new_host();
+            // Whether the framework calls it a failure is its affair; the field must keep its
+            // default.
+            let _ = host.load_state(&state);
+            let after = content(&host.save_state().unwrap());
+            let text = field(&state, name).unwrap();
+            assert_eq!(
+                after["fields"][name], defaults["fields"][name],
+                "{name}: {text}"
+            );
+        }
+    });
 }
 
 #[test]
@@ -149,76 +212,104 @@ fn a_newer_version_of_the_plugin_does_not_harm_what_is_here() {
     let song = song_like(63, 48_000, 4.0);
     host.activate(48_000, 512).unwrap();
     let telling = Telling::new(Tells::Everything);
-    host.run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
+    host.run(
+        &song,
+        &play_once(&song),
+        &telling,
+        &Blocks::Fixed(512),
+        Buffers::Separate,
+    )
+    .unwrap();
     assert_eq!(host.measurement().unwrap().figures.frames, Some(192_000.0));
 }
 
 #[test]
 fn random_and_damaged_states_never_crash_and_the_plugin_goes_on_measuring() {
-    let saved = host_with_a_measurement().save_state().unwrap();
-    let mut rng = Rng::new(64);
-    let mut host = new_host();
-    host.activate(48_000, 512).unwrap();
-    for round in 0..3000 {
-        let mut state: Vec<u8> = if round % 3 == 0 {
-            (0..rng.between(0, 400)).map(|_| rng.next_u64().to_le_bytes()[0]).collect()
-        } else {
-            saved.clone()
-        };
-        if !state.is_empty() {
-            for _ in 0..rng.between(1, 12) {
-                let at = rng.between(0, state.len() - 1);
-                // Half of the time printable, which gets further in JSON.
-                let byte = rng.next_u64().to_le_bytes()[0];
-                state[at] = if round % 2 == 0 { byte } else { 32 + byte % 95 };
-            }
+    let name = "random_and_damaged_states_never_crash_and_the_plugin_goes_on_measuring";
+    in_a_process_of_its_own(name, || {
+        let saved = host_with_a_measurement().save_state().unwrap();
+        let mut rng = Rng::new(64);
+        let mut host = new_host();
+        host.activate(48_000, 512).unwrap();
+        for round in 0..3000 {
+            let _ = host.load_state(&damaged(&saved, &mut rng, round));
+            // A state that loaded can be saved and loaded again.
+            let again = host.save_state().unwrap();
+            host.load_state(&again).unwrap();
         }
-        if round % 5 == 0 {
-            // A length that fits gets past the first check.
-            let len = (state.len().max(8) - 8) as u64;
-            state.resize(state.len().max(8), b' ');
-            state[..8].copy_from_slice(&len.to_le_bytes());
-        }
-        let _ = host.load_state(&state);
-        // A state that loaded can be saved and loaded again.
-        let again = host.save_state().unwrap();
-        host.load_state(&again).unwrap();
-    }
-    let song = song_like(65, 48_000, 4.0);
-    let telling = Telling::new(Tells::Everything);
-    let run = host
-        .run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate)
+        let song = song_like(65, 48_000, 4.0);
+        let telling = Telling::new(Tells::Everything);
+        let run = host
+            .run(
+                &song,
+                &play_once(&song),
+                &telling,
+                &Blocks::Fixed(512),
+                Buffers::Separate,
+            )
+            .unwrap();
+        assert_eq!(run.changed_samples, 0);
+        // Bypass may have been set by a damaged state; undone, the plugin measures.
+        host.load_state(&saved).unwrap();
+        let stand = [
+            Step::Locate { frame: 0 },
+            Step::Play {
+                len_frames: 192_000,
+            },
+            Step::Rest,
+        ];
+        host.run(
+            &song,
+            &stand,
+            &telling,
+            &Blocks::Fixed(512),
+            Buffers::Separate,
+        )
         .unwrap();
-    assert_eq!(run.changed_samples, 0);
+        assert_eq!(host.measurement().unwrap().figures.frames, Some(192_000.0));
+    });
 }
 
-/// Set in the process that loads bad states and whose log is read.
-const CHILD: &str = "PLIMSOLL_TEST_STATE_CHILD";
+/// Random bytes, or `saved` with some bytes changed.
+fn damaged(saved: &[u8], rng: &mut Rng, round: usize) -> Vec<u8> {
+    let mut state: Vec<u8> = if round.is_multiple_of(3) {
+        (0..rng.between(0, 400))
+            .map(|_| rng.next_u64().to_le_bytes()[0])
+            .collect()
+    } else {
+        saved.to_vec()
+    };
+    if !state.is_empty() {
+        for _ in 0..rng.between(1, 12) {
+            let at = rng.between(0, state.len() - 1);
+            // Half of the time printable, which gets further in JSON.
+            let byte = rng.next_u64().to_le_bytes()[0];
+            state[at] = if round.is_multiple_of(2) {
+                byte
+            } else {
+                32 + byte % 95
+            };
+        }
+    }
+    if !round.is_multiple_of(5) {
+        // A length that fits gets past the first check.
+        state.resize(state.len().max(8), b' ');
+        let len = (state.len() - 8) as u64;
+        state[..8].copy_from_slice(&len.to_le_bytes());
+    }
+    state
+}
 
-/// The framework's log goes where `NICE_LOG` says when the plugin is loaded, so that the bad states
-/// are loaded in a process of their own.
 #[test]
 fn a_bad_state_is_logged_as_an_error() {
-    if std::env::var_os(CHILD).is_some() {
+    let log = in_a_process_of_its_own("a_bad_state_is_logged_as_an_error", || {
         let saved = host_with_a_measurement().save_state().unwrap();
         for (_, state) in malformed_fields(&saved) {
             let _ = new_host().load_state(&state);
         }
         let _ = new_host().load_state(b"");
-        let _ = new_host().load_state(&saved[..saved.len() / 2]);
-        return;
-    }
-    let log = std::env::temp_dir().join(format!("plimsoll-state-{}.log", std::process::id()));
-    let status = std::process::Command::new(std::env::current_exe().unwrap())
-        .args(["--exact", "a_bad_state_is_logged_as_an_error"])
-        .env(CHILD, "1")
-        .env("NICE_LOG", &log)
-        .output()
-        .unwrap()
-        .status;
-    assert!(status.success());
-    let text = std::fs::read_to_string(&log).unwrap();
-    std::fs::remove_file(&log).unwrap();
+    });
+    let Some(log) = log else { return };
     for expected in [
         "saved settings has version 99, this plugin reads up to",
         "saved measurement has version 99, this plugin reads up to",
@@ -226,8 +317,8 @@ fn a_bad_state_is_logged_as_an_error() {
         "saved measurement cannot be read",
         "Failed to load state",
     ] {
-        let line = text.lines().find(|line| line.contains(expected));
-        let line = line.unwrap_or_else(|| panic!("the log lacks {expected:?}:\n{text}"));
+        let line = log.lines().find(|line| line.contains(expected));
+        let line = line.unwrap_or_else(|| panic!("the log lacks {expected:?}:\n{log}"));
         assert!(line.contains("ERROR"), "{line}");
     }
 }

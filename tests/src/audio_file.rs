@@ -222,9 +222,13 @@ fn check_shape(path: &Path, rate_hz: u32, channels: usize) -> Result<(), AudioFi
 /// # Errors
 /// The file cannot be written.
 pub fn write_wav_f32(path: impl AsRef<Path>, audio: &Audio) -> Result<(), AudioFileError> {
-    write_wav(path.as_ref(), audio, hound::SampleFormat::Float, 32, |sample, writer| {
-        writer.write_sample(sample)
-    })
+    write_wav(
+        path.as_ref(),
+        audio,
+        hound::SampleFormat::Float,
+        32,
+        |sample, writer| writer.write_sample(sample),
+    )
 }
 
 /// Writes PCM WAV of 24 bits: rounded to the nearest step, clipped at full scale, no dither.
@@ -232,11 +236,19 @@ pub fn write_wav_f32(path: impl AsRef<Path>, audio: &Audio) -> Result<(), AudioF
 /// # Errors
 /// The file cannot be written.
 pub fn write_wav_i24(path: impl AsRef<Path>, audio: &Audio) -> Result<(), AudioFileError> {
-    write_wav(path.as_ref(), audio, hound::SampleFormat::Int, 24, |sample, writer| {
-        const STEPS: f64 = 8_388_608.0; // 2^23
-        let step = (f64::from(sample) * STEPS).round().clamp(-STEPS, STEPS - 1.0);
-        writer.write_sample(step as i32)
-    })
+    write_wav(
+        path.as_ref(),
+        audio,
+        hound::SampleFormat::Int,
+        24,
+        |sample, writer| {
+            const STEPS: f64 = 8_388_608.0; // 2^23
+            let step = (f64::from(sample) * STEPS)
+                .round()
+                .clamp(-STEPS, STEPS - 1.0);
+            writer.write_sample(step as i32)
+        },
+    )
 }
 
 type Writer = hound::WavWriter<std::io::BufWriter<std::fs::File>>;
@@ -248,11 +260,10 @@ fn write_wav(
     bits_per_sample: u16,
     write: impl Fn(f32, &mut Writer) -> hound::Result<()>,
 ) -> Result<(), AudioFileError> {
-    let channels =
-        u16::try_from(audio.channels.len()).map_err(|_| AudioFileError::Channels {
-            path: path.to_owned(),
-            channels: audio.channels.len(),
-        })?;
+    let channels = u16::try_from(audio.channels.len()).map_err(|_| AudioFileError::Channels {
+        path: path.to_owned(),
+        channels: audio.channels.len(),
+    })?;
     let spec = hound::WavSpec {
         channels,
         sample_rate: audio.rate_hz,

@@ -127,7 +127,8 @@ impl Library {
     /// What the plugins in the library are.
     #[must_use]
     pub fn descriptors(&self) -> Vec<Descriptor> {
-        let text = |c: Option<&std::ffi::CStr>| c.unwrap_or_default().to_string_lossy().into_owned();
+        let text =
+            |c: Option<&std::ffi::CStr>| c.unwrap_or_default().to_string_lossy().into_owned();
         let Some(factory) = self.entry.get_plugin_factory() else {
             return Vec::new();
         };
@@ -184,8 +185,13 @@ impl Host {
             .ok_or_else(|| HostError("the library holds no plugin".to_owned()))?
             .id;
         let id = CString::new(id).map_err(|e| failed("the plugin's identifier")(&e))?;
-        let info = HostInfo::new("Headless harness", "Plimsoll", "", env!("CARGO_PKG_VERSION"))
-            .map_err(|e| failed("the host's name")(&e))?;
+        let info = HostInfo::new(
+            "Headless harness",
+            "Plimsoll",
+            "",
+            env!("CARGO_PKG_VERSION"),
+        )
+        .map_err(|e| failed("the host's name")(&e))?;
         let instance = PluginInstance::new(
             |()| Shared::default(),
             |shared| MainThread { shared },
@@ -246,7 +252,10 @@ impl Host {
     /// The plugin refuses, or is not active.
     pub fn start_processing(&mut self) -> Result<(), HostError> {
         self.on_audio_thread(|processor| {
-            processor.ensure_processing_started().map(|_| ()).map_err(|e| failed("start")(&e))
+            processor
+                .ensure_processing_started()
+                .map(|_| ())
+                .map_err(|e| failed("start")(&e))
         })?
     }
 
@@ -271,9 +280,11 @@ impl Host {
     /// Deactivates, if it is active.
     pub fn deactivate(&mut self) {
         if let Some(mut processor) = self.processor.take() {
-            self.instance.access_shared_handler(|shared| shared.enter_audio_thread(true));
+            self.instance
+                .access_shared_handler(|shared| shared.enter_audio_thread(true));
             processor.ensure_processing_stopped();
-            self.instance.access_shared_handler(|shared| shared.enter_audio_thread(false));
+            self.instance
+                .access_shared_handler(|shared| shared.enter_audio_thread(false));
             self.instance.deactivate(processor.into_stopped());
         }
     }
@@ -286,9 +297,11 @@ impl Host {
             .processor
             .as_mut()
             .ok_or_else(|| HostError("the plugin is not active".to_owned()))?;
-        self.instance.access_shared_handler(|shared| shared.enter_audio_thread(true));
+        self.instance
+            .access_shared_handler(|shared| shared.enter_audio_thread(true));
         let result = work(processor);
-        self.instance.access_shared_handler(|shared| shared.enter_audio_thread(false));
+        self.instance
+            .access_shared_handler(|shared| shared.enter_audio_thread(false));
         Ok(result)
     }
 
@@ -306,7 +319,10 @@ impl Host {
 
     /// Does what a host does when it is idle: the main-thread callback, if it was asked for.
     pub fn idle(&mut self) {
-        if self.instance.access_shared_handler(Shared::take_callback_request) {
+        if self
+            .instance
+            .access_shared_handler(Shared::take_callback_request)
+        {
             self.instance.call_on_main_thread_callback();
         }
     }
@@ -319,7 +335,9 @@ impl Host {
         let plugin = self.instance.plugin_handle();
         let state: PluginState = extension(&plugin, "state")?;
         let mut bytes = Vec::new();
-        state.save(&plugin, &mut bytes).map_err(|e| failed("state")(&e))?;
+        state
+            .save(&plugin, &mut bytes)
+            .map_err(|e| failed("state")(&e))?;
         Ok(bytes)
     }
 
@@ -330,7 +348,9 @@ impl Host {
     pub fn load_state(&mut self, mut bytes: &[u8]) -> Result<(), HostError> {
         let plugin = self.instance.plugin_handle();
         let state: PluginState = extension(&plugin, "state")?;
-        state.load(&plugin, &mut bytes).map_err(|e| failed("state")(&e))
+        state
+            .load(&plugin, &mut bytes)
+            .map_err(|e| failed("state")(&e))
     }
 
     /// Saves the state and reads the measurement in it.
@@ -376,12 +396,19 @@ impl Host {
             let Some(config) = configs.get(&plugin, index, &mut buffer) else {
                 continue;
             };
-            if config.main_input.is_some_and(|main| main.channel_count == channels) {
+            if config
+                .main_input
+                .is_some_and(|main| main.channel_count == channels)
+            {
                 let id = config.id;
-                return configs.select(&plugin, id).map_err(|e| failed("layout")(&e));
+                return configs
+                    .select(&plugin, id)
+                    .map_err(|e| failed("layout")(&e));
             }
         }
-        Err(HostError(format!("no layout whose main input has {channels} channels")))
+        Err(HostError(format!(
+            "no layout whose main input has {channels} channels"
+        )))
     }
 
     /// The parameters.
@@ -425,8 +452,14 @@ impl Host {
     pub fn render_offline(&mut self, offline: bool) -> Result<(), HostError> {
         let plugin = self.instance.plugin_handle();
         let render: PluginRender = extension(&plugin, "render")?;
-        let mode = if offline { RenderMode::Offline } else { RenderMode::Realtime };
-        render.set(&plugin, mode).map_err(|e| failed("render mode")(&e))
+        let mode = if offline {
+            RenderMode::Offline
+        } else {
+            RenderMode::Realtime
+        };
+        render
+            .set(&plugin, mode)
+            .map_err(|e| failed("render mode")(&e))
     }
 }
 

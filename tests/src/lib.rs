@@ -25,6 +25,7 @@ pub mod host;
 pub mod music;
 pub mod noise;
 pub mod oracle;
+pub mod raster;
 pub mod signals;
 pub mod song;
 pub mod transport;

@@ -36,7 +36,9 @@ static FETCH: Mutex<()> = Mutex::new(());
 /// # Errors
 /// [`Skipped`] where there is no Debian package client or it does not get the package.
 pub fn files() -> Result<Vec<PathBuf>, Skipped> {
-    let _one_at_a_time = FETCH.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let _one_at_a_time = FETCH
+        .lock()
+        .unwrap_or_else(std::sync::PoisonError::into_inner);
     let folder = target_folder().join("music").join(PACKAGE);
     let unpacked = folder.join("unpacked");
     if !unpacked.is_dir() {

@@ -62,7 +62,11 @@ impl Oracle {
         energy_before.push((0.0, 0.0));
         for value in energy {
             let next = sum + value;
-            lost += if sum >= value { (sum - next) + value } else { (value - next) + sum };
+            lost += if sum >= value {
+                (sum - next) + value
+            } else {
+                (value - next) + sum
+            };
             sum = next;
             energy_before.push((sum, lost));
         }
@@ -184,7 +188,11 @@ pub fn range_lu(short_term: &[f64]) -> Option<f64> {
         let index = ((kept.len() - 1) as f64 * percent / 100.0 + 1.0).round();
         kept[index as usize - 1]
     };
-    if kept.is_empty() { None } else { Some(at(95.0) - at(10.0)) }
+    if kept.is_empty() {
+        None
+    } else {
+        Some(at(95.0) - at(10.0))
+    }
 }
 
 fn mean(values: &[f64]) -> Option<f64> {

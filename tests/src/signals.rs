@@ -109,7 +109,10 @@ pub fn cases() -> Vec<Case> {
 /// For another number.
 #[must_use]
 pub fn tech_3341(number: u8) -> Case {
-    assert!(matches!(number, 1..=6 | 9..=23), "no synthetic case {number} in {TECH_3341}");
+    assert!(
+        matches!(number, 1..=6 | 9..=23),
+        "no synthetic case {number} in {TECH_3341}"
+    );
     Case {
         clause: TECH_3341,
         number,
@@ -123,7 +126,10 @@ pub fn tech_3341(number: u8) -> Case {
 /// For another number.
 #[must_use]
 pub fn tech_3342(number: u8) -> Case {
-    assert!(matches!(number, 1..=4), "no synthetic case {number} in {TECH_3342}");
+    assert!(
+        matches!(number, 1..=4),
+        "no synthetic case {number} in {TECH_3342}"
+    );
     Case {
         clause: TECH_3342,
         number,
@@ -145,7 +151,11 @@ impl Case {
     /// Channels of the sound: 5 (L, R, C, Ls, Rs) in case 6 of Tech 3341, else 2.
     #[must_use]
     pub fn channels(&self) -> usize {
-        if self.kind == Kind::Meter && self.number == 6 { 5 } else { 2 }
+        if self.kind == Kind::Meter && self.number == 6 {
+            5
+        } else {
+            2
+        }
     }
 }
 

@@ -118,7 +118,10 @@ impl Telling {
                 .filter(|_| tells_seconds)
                 .map(|(start, end)| (start as f64 / rate, end as f64 / rate)),
             repeat_beats: repeat.filter(|_| tells_beats).map(|(start, end)| {
-                (self.beats(start as f64 / rate, rate), self.beats(end as f64 / rate, rate))
+                (
+                    self.beats(start as f64 / rate, rate),
+                    self.beats(end as f64 / rate, rate),
+                )
             }),
             is_null: self.tells == Tells::Nothing,
         }
@@ -140,8 +143,15 @@ impl Telling {
         for (index, &(from, bpm)) in self.tempo_map.iter().enumerate() {
             // The first tempo reaches back from song time zero, where the count starts.
             let from = if index == 0 { 0.0 } else { from as f64 };
-            let until = self.tempo_map.get(index + 1).map_or(f64::INFINITY, |next| next.0 as f64);
-            let part = if index == 0 { frame.min(until) } else { frame.min(until).max(from) };
+            let until = self
+                .tempo_map
+                .get(index + 1)
+                .map_or(f64::INFINITY, |next| next.0 as f64);
+            let part = if index == 0 {
+                frame.min(until)
+            } else {
+                frame.min(until).max(from)
+            };
             beats += (part - from) / rate * bpm / 60.0;
         }
         beats
@@ -297,7 +307,12 @@ pub fn playback(
             if let Some((step, left)) = present.take().filter(|&(_, left)| left > 0) {
                 let mut len = lengths.next()?.clamp(1, left);
                 let mut repeat = None;
-                if let Step::Loop { start_frame, end_frame, .. } = step {
+                if let Step::Loop {
+                    start_frame,
+                    end_frame,
+                    ..
+                } = step
+                {
                     repeat = Some((start_frame, end_frame));
                     if position >= end_frame {
                         position = start_frame;
@@ -333,8 +348,12 @@ pub fn playback(
 #[must_use]
 pub fn play_once(song: &Audio) -> Vec<Step> {
     vec![
-        Step::Play { len_frames: song.len_frames() },
-        Step::Stand { len_frames: song.rate_hz as usize / 10 },
+        Step::Play {
+            len_frames: song.len_frames(),
+        },
+        Step::Stand {
+            len_frames: song.rate_hz as usize / 10,
+        },
     ]
 }
 
@@ -356,7 +375,10 @@ mod tests {
         for plan in [
             Blocks::Fixed(64),
             Blocks::InTurn(vec![1, 7, 441]),
-            Blocks::Random { seed: 3, max_frames: 512 },
+            Blocks::Random {
+                seed: 3,
+                max_frames: 512,
+            },
         ] {
             let steps = [Step::Play { len_frames: 10_000 }];
             let mut next = 0;
@@ -374,19 +396,31 @@ mod tests {
     fn a_loop_wraps_at_its_end_to_the_frame() {
         let steps = [
             Step::Locate { frame: 900 },
-            Step::Loop { start_frame: 500, end_frame: 1000, len_frames: 1200 },
+            Step::Loop {
+                start_frame: 500,
+                end_frame: 1000,
+                len_frames: 1200,
+            },
         ];
-        let frames: Vec<i64> = blocks_of(&steps, Telling::new(Tells::Everything), Blocks::Fixed(64))
-            .iter()
-            .flat_map(|b| (0..b.len_frames as i64).map(|k| b.song_frame.unwrap() + k))
+        let frames: Vec<i64> =
+            blocks_of(&steps, Telling::new(Tells::Everything), Blocks::Fixed(64))
+                .iter()
+                .flat_map(|b| (0..b.len_frames as i64).map(|k| b.song_frame.unwrap() + k))
+                .collect();
+        let expected: Vec<i64> = (900..1000)
+            .chain(500..1000)
+            .chain(500..1000)
+            .chain(500..600)
             .collect();
-        let expected: Vec<i64> = (900..1000).chain(500..1000).chain(500..1000).chain(500..600).collect();
         assert_eq!(frames, expected);
     }
 
     #[test]
     fn standing_is_silent_and_keeps_the_place() {
-        let song = Audio { rate_hz: 48_000, channels: vec![vec![0.5; 1000]] };
+        let song = Audio {
+            rate_hz: 48_000,
+            channels: vec![vec![0.5; 1000]],
+        };
         let steps = [
             Step::Play { len_frames: 100 },
             Step::Stand { len_frames: 100 },
@@ -404,7 +438,10 @@ mod tests {
 
     #[test]
     fn a_count_in_is_silent_before_song_time_zero() {
-        let song = Audio { rate_hz: 48_000, channels: vec![vec![0.5; 1000]] };
+        let song = Audio {
+            rate_hz: 48_000,
+            channels: vec![vec![0.5; 1000]],
+        };
         let steps = [Step::Locate { frame: -10 }, Step::Play { len_frames: 20 }];
         let blocks = blocks_of(&steps, Telling::new(Tells::Seconds), Blocks::Fixed(20));
         let mut plane = vec![Vec::new()];
@@ -418,10 +455,19 @@ mod tests {
         let at = |telling: Telling, frame| telling.at(frame, 48_000, true, None);
         // Half a second at 120 beats a minute is one beat.
         let told = at(Telling::new(Tells::Beats), 24_000);
-        assert_eq!((told.seconds, told.beats, told.tempo_bpm), (None, Some(1.0), Some(120.0)));
-        let told = at(Telling::new(Tells::Seconds).rounded(Rounding::Millisecond), 24_025);
+        assert_eq!(
+            (told.seconds, told.beats, told.tempo_bpm),
+            (None, Some(1.0), Some(120.0))
+        );
+        let told = at(
+            Telling::new(Tells::Seconds).rounded(Rounding::Millisecond),
+            24_025,
+        );
         assert_eq!(told.seconds, Some(0.501));
-        let told = at(Telling::new(Tells::Seconds).rounded(Rounding::Block(512)), 1000);
+        let told = at(
+            Telling::new(Tells::Seconds).rounded(Rounding::Block(512)),
+            1000,
+        );
         assert_eq!(told.seconds, Some(512.0 / 48_000.0));
         assert!(at(Telling::new(Tells::Nothing), 0).event().is_none());
         let told = at(Telling::new(Tells::Playing), 24_000);

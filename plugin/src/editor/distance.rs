@@ -3,12 +3,14 @@
 use super::figures::baseline_text;
 use super::fonts::{regular, semibold};
 use super::label;
+use super::layout::Layout;
 use super::model::Model;
 use super::view::{Held, chosen};
 use super::{Look, text};
-use crate::target::Verdict;
+use crate::target::{Standing, Verdict};
 use crate::units::{Db, Dbfs, Dbtp};
-use egui::{Align2, Color32, Rect, Sense, Ui, WidgetInfo, Role, pos2};
+use egui::{Align2, Color32, Galley, Painter, Rect, Role, Sense, Ui, Vec2, WidgetInfo, pos2};
+use std::sync::Arc;
 
 /// One figure under the sentence.
 struct Fact {
@@ -18,57 +20,110 @@ struct Fact {
     unit: &'static str,
 }
 
-/// Below this width the facts stand in two rows.
-const ONE_ROW_EM: f32 = 30.0;
+/// Share of the width that the sentence gets where its figures stand beside it.
+const SENTENCE_SHARE: f32 = 0.54;
+/// Smallest type of the sentence.
+const SMALLEST_PT: f32 = 10.0;
 
-fn sentence_pt(look: &Look, width_pt: f32) -> f32 {
-    if is_narrow_block(width_pt, look) { look.sizes.strong * 0.94 } else { look.sizes.body * 1.04 }
-}
-
-/// Beside the figures the block is narrow and tall, under them wide and low.
-fn is_narrow_block(width_pt: f32, look: &Look) -> bool {
-    width_pt < look.sizes.body * ONE_ROW_EM * 1.45
-}
-
-/// Height that the block is given.
-pub(super) fn height_pt(look: &Look, width_pt: f32) -> f32 {
-    let lines = if is_narrow_block(width_pt, look) { 3.0 } else { 1.0 };
-    sentence_pt(look, width_pt) * 1.28 * lines + facts_pt(look) + look.sizes.small * 0.5
+/// Height that sentence and figures are given.
+pub(super) fn height_pt(look: &Look, wide: bool) -> f32 {
+    if wide {
+        facts_pt(look)
+    } else {
+        look.sizes.body * 2.45 + facts_pt(look)
+    }
 }
 
 fn facts_pt(look: &Look) -> f32 {
     look.sizes.small * 1.25 + look.sizes.strong * 1.3
 }
 
-pub(super) fn show(ui: &mut Ui, look: &Look, rect: Rect, model: &Model, held: &Held) {
+pub(super) fn show(ui: &mut Ui, look: &Look, layout: &Layout, model: &Model, held: &Held) {
     let palette = &look.palette;
     let Some(distance) = &held.distance else { return };
-    let sentence = distance.to_string();
-    let facts_top = rect.bottom() - facts_pt(look);
-    let place = Rect::from_min_max(rect.min, pos2(rect.right(), facts_top));
+    let rect = layout.distance;
+    // While nothing is measured the chart itself says what to do.
+    let sentence = match distance.standing {
+        Standing::NotMeasured => String::new(),
+        _ => distance.to_string(),
+    };
+    let (place, facts_rect) = if layout.wide {
+        let split = rect.left() + rect.width() * SENTENCE_SHARE;
+        (rect.with_max_x(split - look.sizes.body * 2.0), rect.with_min_x(split))
+    } else {
+        let split = rect.bottom() - facts_pt(look);
+        (rect.with_max_y(split - 2.0), rect.with_min_y(split))
+    };
 
     let color = if distance.verdict() == Verdict::NotYet { palette.line } else { palette.ink };
-    let mut size_pt = sentence_pt(look, rect.width());
-    // A long sentence is set smaller rather than cut.
-    let galley = loop {
-        let font = semibold(size_pt);
-        let galley = ui.painter().layout(sentence.clone(), font, color, place.width());
-        if galley.size().y <= place.height() || size_pt <= 10.0 {
-            break galley;
-        }
-        size_pt -= 0.5;
+    let size_pt = if layout.wide { look.sizes.strong } else { look.sizes.body + 0.5 };
+    let galley = fitted(ui.painter(), &sentence, size_pt, color, place.size());
+    let top = if layout.wide {
+        place.top()
+    } else {
+        place.center().y - galley.size().y / 2.0
     };
-    ui.painter().galley(place.min, galley, color);
+    ui.painter().galley(pos2(place.left(), top), galley, color);
     ui.interact(place, ui.scope_id().with("sentence"), Sense::hover())
         .widget_info(|| WidgetInfo::labeled(Role::Label, true, &sentence));
 
     let facts = facts(model, held);
-    let column = rect.width() / super::cast::single(super::cast::count(facts.len().max(1)));
-    for (index, fact) in facts.iter().enumerate() {
-        let x = rect.left() + column * super::cast::single(super::cast::count(index));
-        let place = Rect::from_min_max(pos2(x, facts_top), pos2(x + column, rect.bottom()));
-        show_fact(ui, look, place, fact);
+    // Side by side they end at the right margin; under the sentence they share the width.
+    let widths: Vec<f32> = facts.iter().map(|fact| fact_width_pt(ui, look, fact)).collect();
+    let gaps = super::cast::single(super::cast::count(facts.len().saturating_sub(1).max(1)));
+    let spare = facts_rect.width() - widths.iter().sum::<f32>();
+    let gap = (spare / gaps).min(look.sizes.body * 4.0);
+    let mut x = facts_rect.left();
+    if layout.wide {
+        x = facts_rect.right() - widths.iter().sum::<f32>() - gap * gaps;
     }
+    for (fact, width) in facts.iter().zip(widths) {
+        let place =
+            Rect::from_min_max(pos2(x, facts_rect.top()), pos2(x + width, facts_rect.bottom()));
+        show_fact(ui, look, place, fact);
+        x += width + gap;
+    }
+}
+
+/// `text` in `size`: set smaller rather than cut, and its lines equally long.
+fn fitted(
+    painter: &Painter,
+    text: &str,
+    mut size_pt: f32,
+    color: Color32,
+    size: Vec2,
+) -> Arc<Galley> {
+    let set = |size_pt: f32, width: f32| {
+        painter.layout(text.to_owned(), semibold(size_pt), color, width)
+    };
+    let mut galley = set(size_pt, size.x);
+    while galley.size().y > size.y + 1.0 && size_pt > SMALLEST_PT {
+        size_pt -= 0.5;
+        galley = set(size_pt, size.x);
+    }
+    let lines = galley.rows.len();
+    let mut width = size.x;
+    while lines > 1 && width > size.x * 0.5 {
+        width -= size_pt;
+        let narrower = set(size_pt, width);
+        if narrower.rows.len() > lines {
+            break;
+        }
+        galley = narrower;
+    }
+    galley
+}
+
+fn fact_width_pt(ui: &Ui, look: &Look, fact: &Fact) -> f32 {
+    let small = regular(look.sizes.small);
+    let figure = figure_width_pt(ui, look) + look.sizes.strong * 0.26;
+    let unit = label::width(ui.painter(), fact.unit, &small);
+    label::width(ui.painter(), fact.name, &small).max(figure + unit)
+}
+
+/// Room of "+88.8", so that the figures do not move with their sign.
+fn figure_width_pt(ui: &Ui, look: &Look) -> f32 {
+    label::width(ui.painter(), "+88.8", &semibold(look.sizes.strong))
 }
 
 fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact) {
@@ -77,13 +132,11 @@ fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact) {
     let painter = ui.painter();
     let name = painter.text(rect.min, Align2::LEFT_TOP, fact.name, small.clone(), palette.line);
     let figure_font = semibold(look.sizes.strong);
-    // Right-aligned in the room of "+88.8", so that the figures do not move with their sign.
-    let figure_width = label::width(painter, "+88.8", &figure_font);
     let baseline = name.bottom() + look.sizes.strong * 1.0;
-    let right = rect.left() + figure_width;
+    let right = rect.left() + figure_width_pt(ui, look);
     let ink: Color32 = palette.ink;
     baseline_text(painter, right, baseline, Align2::RIGHT_TOP, &fact.figure, &figure_font, ink);
-    let unit_x = right + look.sizes.strong * 0.2;
+    let unit_x = right + look.sizes.strong * 0.26;
     baseline_text(painter, unit_x, baseline, Align2::LEFT_TOP, fact.unit, &small, palette.line);
     let response = ui.interact(rect, ui.scope_id().with(("fact", fact.name)), Sense::hover());
     response.widget_info(|| {
@@ -111,7 +164,7 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
         facts.push(Fact {
             name: text::PEAK_AT_TARGET,
             hint: text::PEAK_AT_TARGET_HINT,
-            figure: level(distance.peak_at_target.map(|peak| peak.0)),
+            figure: label::signed(distance.peak_at_target.map(|peak| peak.0)),
             unit: Dbtp::UNIT,
         });
         if has_ceiling {

@@ -109,7 +109,7 @@ pub(super) fn show(
 fn show_cell(ui: &mut Ui, look: &Look, rect: Rect, cell: &Cell, figure_pt: f32) {
     let palette = &look.palette;
     let small = regular(look.sizes.small);
-    let number_font = semibold(figure_pt);
+    let (number_font, light_font) = (semibold(figure_pt), regular(figure_pt));
     let unit_font = regular((figure_pt * UNIT_SHARE).max(look.sizes.small));
     let painter = ui.painter();
 
@@ -120,7 +120,13 @@ fn show_cell(ui: &mut Ui, look: &Look, rect: Rect, cell: &Cell, figure_pt: f32) 
     let mut right = rect.left();
     for (index, (channel, number)) in cell.numbers.iter().enumerate() {
         right += number_width + if index > 0 { CHANNEL_GAP_EM * figure_pt } else { 0.0 };
-        baseline_text(painter, right, baseline, Align2::RIGHT_TOP, number, &number_font, cell.color);
+        // What is not measured stands back.
+        let (font, color) = if number == text::NOT_MEASURED {
+            (&light_font, palette.line)
+        } else {
+            (&number_font, cell.color)
+        };
+        baseline_text(painter, right, baseline, Align2::RIGHT_TOP, number, font, color);
         if let Some(channel) = channel {
             let at = pos2(right, name.top());
             painter.text(at, Align2::RIGHT_TOP, channel, small.clone(), palette.line);
@@ -132,12 +138,12 @@ fn show_cell(ui: &mut Ui, look: &Look, rect: Rect, cell: &Cell, figure_pt: f32) 
     if let Some(below) = &cell.below {
         let y = rect.bottom();
         // The small figure stands under the large one, unit under unit.
-        if below.figure.is_empty() {
-            painter.text(pos2(rect.left(), y), Align2::LEFT_BOTTOM, &below.word, small, below.color);
-        } else {
-            painter.text(pos2(rect.left(), y), Align2::LEFT_BOTTOM, &below.word, small.clone(), below.color);
-            painter.text(pos2(right, y), Align2::RIGHT_BOTTOM, &below.figure, small.clone(), below.color);
-            painter.text(pos2(unit_x, y), Align2::LEFT_BOTTOM, below.unit, small, below.color);
+        for (x, align, text) in [
+            (rect.left(), Align2::LEFT_BOTTOM, below.word.as_str()),
+            (right, Align2::RIGHT_BOTTOM, below.figure.as_str()),
+            (unit_x, Align2::LEFT_BOTTOM, below.unit),
+        ] {
+            painter.text(pos2(x, y), align, text, small.clone(), below.color);
         }
     }
     let response = ui.interact(rect, ui.scope_id().with(("figure", cell.name)), Sense::hover());
@@ -260,7 +266,7 @@ fn true_peak_cell(look: &Look, model: &Model, held: &Held, song: &Figures) -> Ce
         .iter()
         .zip(held.now.true_peaks)
         .take(2)
-        .map(|(&name, peak)| (stereo.then_some(name), label::decimal(peak.map(|peak| peak.0))))
+        .map(|(&name, peak)| (stereo.then_some(name), label::signed(peak.map(|peak| peak.0))))
         .collect();
     Cell {
         name: text::TRUE_PEAK,
@@ -272,7 +278,7 @@ fn true_peak_cell(look: &Look, model: &Model, held: &Held, song: &Figures) -> Ce
         color: palette.ink,
         below: Some(Below {
             word: if is_over { text::MAX_OVER } else { text::MAX }.to_owned(),
-            figure: label::decimal(song.max_true_peak.map(|peak| peak.0)),
+            figure: label::signed(song.max_true_peak.map(|peak| peak.0)),
             unit: Dbtp::UNIT,
             color: if is_over { palette.signal } else { palette.line },
         }),

@@ -1,16 +1,23 @@
 //! The font, its two weights and the sizes it is set in.
 
-use egui::{Context, FontData, FontDefinitions, FontFamily, FontId, TextStyle, Vec2};
+use egui::{Context, FontData, FontDefinitions, FontFamily, FontId, FontTweak, TextStyle, Vec2};
 use std::sync::Arc;
 
 /// Name of the semibold family in egui's font table.
 const SEMIBOLD: &str = "plimsoll-semibold";
+/// How far glyphs are lowered, in multiples of the size of type.
+const LOWERED_EM: f32 = 0.1;
 
 /// Hands the fonts to egui; they are there from the next pass on.
 pub fn install(ctx: &Context) {
     let mut fonts = FontDefinitions::empty();
-    let regular = FontData::from_static(include_bytes!("../../fonts/PlimsollSans-Regular.ttf"));
-    let semibold = FontData::from_static(include_bytes!("../../fonts/PlimsollSans-SemiBold.ttf"));
+    // The font's capitals and digits stand high in its line: lowered, so that figures are centred
+    // on the lines and in the buttons that they name.
+    let tweak = FontTweak { y_offset_factor: LOWERED_EM, ..FontTweak::default() };
+    let regular = FontData::from_static(include_bytes!("../../fonts/PlimsollSans-Regular.ttf"))
+        .tweak(tweak.clone());
+    let semibold = FontData::from_static(include_bytes!("../../fonts/PlimsollSans-SemiBold.ttf"))
+        .tweak(tweak);
     fonts.font_data.insert("regular".to_owned(), Arc::new(regular));
     fonts.font_data.insert("semibold".to_owned(), Arc::new(semibold));
     for family in [FontFamily::Proportional, FontFamily::Monospace] {

@@ -5,8 +5,8 @@ use super::model::{Action, Model};
 use super::targets::Dialog;
 use super::theme::ThemeChoice;
 use super::view::{ViewState, chosen};
-use super::{Look, label, text};
-use egui::{Align2, Button, Rect, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo,
+use super::{Look, button, label, text};
+use egui::{Align2, Rect, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo,
     Role, pos2, vec2};
 
 /// From this width on there is room for the name of the instrument.
@@ -33,19 +33,15 @@ pub(super) fn show(
     // The state stands left of the buttons, at a place that does not move with its length.
     let status_width = look.sizes.body * 7.4;
     let gap = ui.spacing().item_spacing.x;
-    let padding = ui.spacing().button_padding.x * 2.0;
     let font = regular(look.sizes.body);
-    let widest = |texts: &[&str]| {
-        texts.iter().map(|t| label::width(ui.painter(), t, &font)).fold(0.0, f32::max)
-    };
     let widths = [
-        widest(&[text::PAUSE, text::CONTINUE]) + padding,
-        widest(&[text::RESET]) + padding,
-        widest(&[text::TO_NIGHT, text::TO_DAY]) + padding,
-        widest(&[text::CAUTIONS]) + padding,
+        button::width_pt(ui, look, &[text::PAUSE, text::CONTINUE]),
+        button::width_pt(ui, look, &[text::RESET]),
+        button::width_pt(ui, look, &[text::TO_NIGHT, text::TO_DAY]),
+        button::width_pt(ui, look, &[text::CAUTIONS]),
     ];
     let cluster = widths.iter().sum::<f32>() + gap * 3.0;
-    let row_height = look.sizes.body * 1.75;
+    let row_height = button::height_pt(look);
     let top = rect.center().y - row_height / 2.0;
 
     let chooser = Rect::from_min_max(
@@ -73,7 +69,7 @@ pub(super) fn show(
         buttons.into_iter().zip(widths).zip(hints).zip(&mut pressed)
     {
         let place = Rect::from_min_size(pos2(x, top), vec2(width, row_height));
-        *pressed = ui.put(place, Button::new(name)).on_hover_text(hint).clicked();
+        *pressed = button::at(ui, look, place, name, name).on_hover_text(hint).clicked();
         x += width + gap;
     }
     let [pause, reset, theme, cautions] = pressed;
@@ -107,7 +103,7 @@ fn wordmark(ui: &Ui, look: &Look, rect: Rect) -> f32 {
     let x = name.right() + look.sizes.body * 1.1;
     let stroke = Stroke::new(1.0, look.palette.hairline());
     ui.painter().vline(x, rect.y_range().shrink(3.0), stroke);
-    x + look.sizes.body * 0.4
+    x + look.sizes.body * 1.0
 }
 
 fn target_chooser(ui: &mut Ui, look: &Look, place: Rect, model: &Model, view: &mut ViewState) {
@@ -120,8 +116,10 @@ fn target_chooser(ui: &mut Ui, look: &Look, place: Rect, model: &Model, view: &m
     let (name_font, summary_font) = (semibold(look.sizes.strong), regular(look.sizes.small));
     let wanted = (label::width(ui.painter(), name, &name_font) + arrow + 8.0)
         .max(label::width(ui.painter(), &summary, &summary_font));
-    let width = (wanted + pad * 2.0).min(place.width());
-    let rect = Rect::from_min_size(place.min, vec2(width, place.height()));
+    let width = (wanted + pad * 2.0).min(place.width() + pad);
+    // The text, not its frame, stands on the margin.
+    let left_top = place.min - vec2(pad, 0.0);
+    let rect = Rect::from_min_size(left_top, vec2(width, place.height()));
     let response = ui.interact(rect, ui.scope_id().with("chooser"), Sense::click());
     response.widget_info(|| {
         WidgetInfo::labeled(Role::Button, true, format!("{}: {name}", text::TARGET_NOTE))
@@ -143,7 +141,8 @@ fn target_chooser(ui: &mut Ui, look: &Look, place: Rect, model: &Model, view: &m
     painter.add(down_triangle(tip, arrow, palette.line));
     let summary_at = pos2(inner.left(), drawn.bottom());
     let color = palette.line;
-    label::cut(painter, summary_at, Align2::LEFT_TOP, &summary, &summary_font, color, inner.width());
+    let align = Align2::LEFT_TOP;
+    label::cut(painter, summary_at, align, &summary, &summary_font, color, inner.width());
 
     let response = response.on_hover_ui(|ui| {
         if let Some(target) = target {

@@ -1,6 +1,5 @@
 //! Small helpers to set text on the chart.
 
-use super::cast::single;
 use crate::units::{Lufs, one_decimal, signed_one_decimal};
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect};
 
@@ -105,20 +104,16 @@ pub fn spread(mut labels: Vec<(f32, f32)>, range: egui::Rangef) -> Vec<f32> {
     labels.into_iter().map(|(centre, _)| centre).collect()
 }
 
-/// A place in points, from `f64` arithmetic.
-pub fn at(x: f64, y: f64) -> Pos2 {
-    Pos2::new(single(x), single(y))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
     fn labels_are_spread_without_overlap_and_inside_the_range() {
-        let centres = spread(vec![(10.0, 20.0), (12.0, 20.0), (14.0, 20.0)], egui::Rangef::new(0.0, 100.0));
+        let range = egui::Rangef::new(0.0, 100.0);
+        let centres = spread(vec![(10.0, 20.0), (12.0, 20.0), (14.0, 20.0)], range);
         assert_eq!(centres, vec![10.0, 30.0, 50.0]);
-        let low = spread(vec![(95.0, 20.0), (99.0, 20.0)], egui::Rangef::new(0.0, 100.0));
+        let low = spread(vec![(95.0, 20.0), (99.0, 20.0)], range);
         assert_eq!(low, vec![70.0, 90.0]);
     }
 

@@ -4,17 +4,29 @@ use super::fonts::{regular, semibold};
 use super::layout::notice_line_pt;
 use super::model::{Action, Model};
 use super::view::ViewState;
-use super::{Look, label, text};
-use egui::{Align2, Button, Rect, Sense, Ui, WidgetInfo, Role, pos2, vec2};
+use super::{Look, button, label, text};
+use egui::{Align2, Rect, Sense, Ui, WidgetInfo, Role, pos2, vec2};
 
 /// Most lines that are shown; the rest is counted.
 const MOST_LINES: usize = 3;
+/// Likewise in a window lower than [`LOW_PT`].
+const MOST_LINES_LOW: usize = 2;
+/// A low window.
+const LOW_PT: f32 = 520.0;
 
 /// One line.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Note {
     sentence: String,
     kind: Kind,
+    /// Sentences that there was no room for, behind the last line.
+    hidden: Vec<String>,
+}
+
+impl Note {
+    const fn new(sentence: String, kind: Kind) -> Self {
+        Self { sentence, kind, hidden: Vec::new() }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -28,11 +40,11 @@ enum Kind {
 }
 
 /// The lines for this frame.
-pub(super) fn collect(model: &Model, view: &ViewState) -> Vec<Note> {
+pub(super) fn collect(model: &Model, view: &ViewState, window_height_pt: f32) -> Vec<Note> {
     use super::model::Notice;
     let mut notes = Vec::new();
     if model.can_undo_reset && !view.undo_declined {
-        notes.push(Note { sentence: text::RESET_NOTE.to_owned(), kind: Kind::UndoReset });
+        notes.push(Note::new(text::RESET_NOTE.to_owned(), Kind::UndoReset));
     }
     for &notice in &model.notices {
         let kind = match notice {
@@ -41,15 +53,16 @@ pub(super) fn collect(model: &Model, view: &ViewState) -> Vec<Note> {
                 Kind::Warning
             }
         };
-        notes.push(Note { sentence: text::notice(notice), kind });
+        notes.push(Note::new(text::notice(notice), kind));
     }
     if !model.running {
-        notes.push(Note { sentence: text::PAUSED_NOTE.to_owned(), kind: Kind::Plain });
+        notes.push(Note::new(text::PAUSED_NOTE.to_owned(), Kind::Plain));
     }
-    if notes.len() > MOST_LINES {
-        let hidden = notes.split_off(MOST_LINES);
+    let most = if window_height_pt < LOW_PT { MOST_LINES_LOW } else { MOST_LINES };
+    if notes.len() > most {
+        let hidden = notes.split_off(most);
         if let Some(last) = notes.last_mut() {
-            last.sentence = format!("{} … {}", last.sentence, text::more_notices(hidden.len()));
+            last.hidden = hidden.into_iter().map(|note| note.sentence).collect();
         }
     }
     notes
@@ -82,7 +95,8 @@ fn show_line(
 ) {
     let palette = &look.palette;
     let mark_width = 3.0;
-    let mark = Rect::from_min_size(line.min + vec2(0.0, 3.0), vec2(mark_width, line.height() - 6.0));
+    let mark_size = vec2(mark_width, line.height() - 6.0);
+    let mark = Rect::from_min_size(line.min + vec2(0.0, 3.0), mark_size);
     let warning = note.kind == Kind::Warning;
     let mark_color = if warning { palette.signal } else { palette.line };
     ui.painter().rect_filled(mark, 0.0, mark_color);
@@ -97,17 +111,16 @@ fn show_line(
     let mut right = line.right();
     if note.kind == Kind::UndoReset {
         let font = regular(look.sizes.body);
-        let padding = ui.spacing().button_padding.x * 2.0;
         let after = label::width(ui.painter(), &note.sentence, &font);
         let mut button_left = x + after + 10.0;
         for (name, action) in [(text::UNDO_RESET, Some(Action::UndoReset)), (text::KEEP, None)] {
-            let width = label::width(ui.painter(), name, &font) + padding;
+            let width = button::width_pt(ui, look, &[name]);
             let place = Rect::from_min_size(
-                pos2(button_left, line.top() + 1.5),
-                vec2(width, line.height() - 3.0),
+                pos2(button_left, line.center().y - button::height_pt(look) / 2.0),
+                vec2(width, button::height_pt(look)),
             );
             button_left += width + 6.0;
-            if ui.put(place, Button::new(name)).clicked() {
+            if button::at(ui, look, place, name, name).clicked() {
                 match action {
                     Some(action) => actions.push(action),
                     None => view.undo_declined = true,
@@ -118,9 +131,18 @@ fn show_line(
     }
     let at = pos2(x, line.center().y);
     let font = regular(look.sizes.body);
+    if !note.hidden.is_empty() {
+        let more = text::more_notices(note.hidden.len());
+        let at = pos2(right, line.center().y);
+        let drawn = ui.painter().text(at, Align2::RIGHT_CENTER, more, font.clone(), palette.line);
+        let all = note.hidden.join("\n");
+        ui.interact(drawn, ui.scope_id().with("more notes"), Sense::hover()).on_hover_text(all);
+        right = drawn.left() - look.sizes.body;
+    }
     let room = right - x;
     label::cut(ui.painter(), at, Align2::LEFT_CENTER, &note.sentence, &font, palette.ink, room);
-    let response = ui.interact(line.with_max_x(right), ui.scope_id().with(("note", index)), Sense::hover());
+    let id = ui.scope_id().with(("note", index));
+    let response = ui.interact(line.with_max_x(right), id, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &note.sentence));
     response.on_hover_text(&note.sentence);
 }

@@ -6,6 +6,7 @@ mod hatch;
 mod hover;
 mod margin;
 mod samples;
+mod scale_menu;
 mod soundings;
 mod water;
 
@@ -16,7 +17,7 @@ use super::fonts::semibold;
 use super::label::LoudnessScale;
 use super::model::{Model, Source};
 use super::view::{Held, ViewState, any_measured, chosen};
-use super::{Look, text};
+use super::{Look, button, text};
 use egui::{Align2, Rect, Sense, Stroke, Ui, WidgetInfo, Role, pos2, vec2};
 use geometry::Plot;
 
@@ -44,11 +45,13 @@ pub(super) fn show(
         let limit = chosen(model).and_then(|target| target.max_short_term);
         hatch::paint(&inside, look, &plot, &runs, goal, limit, held.distance.as_ref());
     }
-    water::paint_shores(&inside, look, &plot, &runs);
+    let playhead_x = model.playhead_hop.map(|hop| plot.x(f64::from(hop)));
+    water::paint_shores(&inside, look, &plot, &runs, playhead_x);
     axes::paint_load_line(&painter, look, &plot, goal);
     margin::paint(&painter, look, &plot, scale, goal, held, &runs);
     soundings::paint(&painter, look, &plot, model, held, &runs);
     playhead(&painter, look, &plot, model);
+    above_scale(&painter, look, &plot, held);
     if !any_measured(model) {
         empty(ui, look, plot.rect, model);
     }
@@ -57,7 +60,7 @@ pub(super) fn show(
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, text::STRIP));
     hover::navigate(ui, &response, &plot, view);
     hover::show(ui, look, &response, &plot, model, scale);
-    axes::scale_menu(ui, look, &plot, scale, view);
+    scale_menu::show(ui, look, &plot, scale, view);
     if view.window.is_some() {
         whole_song_button(ui, look, &plot, view);
     }
@@ -76,6 +79,20 @@ fn playhead(painter: &egui::Painter, look: &Look, plot: &Plot, model: &Model) {
     let tip = pos2(x, plot.rect.bottom());
     let corners = vec![tip, tip + vec2(half, height), tip + vec2(-half, height)];
     painter.add(egui::Shape::convex_polygon(corners, ink, Stroke::NONE));
+}
+
+/// Says so where the loudest moments do not fit on a scale chosen by hand.
+fn above_scale(painter: &egui::Painter, look: &Look, plot: &Plot, held: &Held) {
+    let loudest = [held.figures.max_momentary, held.figures.max_short_term];
+    if !loudest.iter().flatten().any(|value| value.0 > plot.top_lufs) {
+        return;
+    }
+    let font = super::fonts::regular(look.sizes.small);
+    let galley = painter.layout_no_wrap(text::CLIPPED.to_owned(), font, look.palette.ink);
+    let corner = plot.rect.right_bottom() + vec2(-10.0, -10.0);
+    let place = Align2::RIGHT_BOTTOM.anchor_size(corner, galley.size());
+    painter.rect_filled(place.expand2(vec2(5.0, 1.0)), 2.0, look.palette.paper);
+    painter.galley(place.min, galley, look.palette.ink);
 }
 
 /// What to do while there is nothing to see.
@@ -129,12 +146,9 @@ fn empty(ui: &mut Ui, look: &Look, rect: Rect, model: &Model) {
 
 /// Back to the whole song, while only a part of it is in view.
 fn whole_song_button(ui: &mut Ui, look: &Look, plot: &Plot, view: &mut ViewState) {
-    let font = super::fonts::regular(look.sizes.body);
-    let width = super::label::width(ui.painter(), text::WHOLE_SONG, &font)
-        + ui.spacing().button_padding.x * 2.0;
-    let size = vec2(width, look.sizes.body * 1.75);
+    let size = vec2(button::width_pt(ui, look, &[text::WHOLE_SONG]), button::height_pt(look));
     let place = Align2::LEFT_TOP.anchor_size(plot.rect.left_top() + vec2(8.0, 8.0), size);
-    if ui.put(place, egui::Button::new(text::WHOLE_SONG)).clicked() {
+    if button::at(ui, look, place, text::WHOLE_SONG, text::WHOLE_SONG).clicked() {
         view.window = None;
         ui.ctx().request_repaint();
     }

@@ -9,8 +9,8 @@ pub use draft::Draft;
 use super::fonts::semibold;
 use super::model::{Action, Model};
 use super::view::ViewState;
-use super::{Look, text};
-use egui::{Align2, Context, Frame, Id, Modal, RichText, ScrollArea, Ui, vec2};
+use super::{Look, button, text};
+use egui::{Context, Frame, Id, Modal, RichText, ScrollArea, Ui};
 
 /// An open dialog.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,7 +18,7 @@ pub enum Dialog {
     /// The list of targets.
     Targets,
     /// A target as it is being typed.
-    Form(Draft),
+    Form(Box<Draft>),
     /// What the figures do not say.
     Cautions,
 }
@@ -37,13 +37,17 @@ pub(super) fn show_dialog(
     view: &mut ViewState,
     actions: &mut Vec<Action>,
 ) {
-    let Some(mut dialog) = view.dialog.take() else { return };
+    let Some(mut dialog) = view.dialog.take() else {
+        view.dialog_frames = 0;
+        return;
+    };
+    // A dialog is measured in its first frame and laid out in the second.
+    let is_new = view.dialog_frames < 2;
+    view.dialog_frames = view.dialog_frames.saturating_add(1);
     let screen = ctx.content_rect();
     let palette = &look.palette;
     let frame = Frame::popup(&ctx.global_style()).inner_margin(look.sizes.body);
-    let area = Modal::default_area(Id::new("plimsoll-dialog")).anchor(Align2::CENTER_CENTER, vec2(0.0, 0.0));
-    let response = Modal::new(Id::new("plimsoll-dialog"))
-        .area(area)
+    let response = Modal::new(Id::unique("plimsoll-dialog"))
         .frame(frame)
         .backdrop_color(palette.ink.gamma_multiply(0.25))
         .show(ctx, |ui| {
@@ -51,13 +55,20 @@ pub(super) fn show_dialog(
             ui.set_width(width);
             let height = screen.height() - look.sizes.body * 7.5;
             match &mut dialog {
-                Dialog::Targets => list::show(ui, look, height, model, actions),
+                Dialog::Targets => list::show(ui, look, height, model, is_new, actions),
                 Dialog::Form(draft) => form::show(ui, look, height, model, draft, actions),
                 Dialog::Cautions => cautions(ui, look, height),
             }
         });
+    if is_new {
+        ctx.request_repaint();
+    }
     view.dialog = match response.inner {
-        Next::Show(next) => Some(next),
+        Next::Show(next) => {
+            view.dialog_frames = 0;
+            ctx.request_repaint();
+            Some(next)
+        }
         Next::Close => None,
         Next::Stay if response.should_close() => None,
         Next::Stay => Some(dialog),
@@ -72,6 +83,8 @@ fn heading(ui: &mut Ui, look: &Look, text: &str) {
 fn scrolled<R>(ui: &mut Ui, height: f32, contents: impl FnOnce(&mut Ui) -> R) -> R {
     ScrollArea::vertical()
         .max_height(height)
+        // Or it would grow into its place over several frames.
+        .min_scrolled_height(height)
         .auto_shrink([false, true])
         .show(ui, contents)
         .inner
@@ -85,5 +98,5 @@ fn cautions(ui: &mut Ui, look: &Look, height: f32) -> Next {
         }
     });
     ui.add_space(look.sizes.body * 0.3);
-    if ui.button(text::CLOSE).clicked() { Next::Close } else { Next::Stay }
+    if button::add(ui, look, text::CLOSE).clicked() { Next::Close } else { Next::Stay }
 }

@@ -34,13 +34,16 @@ pub const RESET_HINT: &str = "Forget what was measured and start anew. It can be
 /// Hint of the theme button.
 pub const THEME_HINT: &str = "Change between the day chart and the night chart.";
 /// Hint of the chooser.
-pub const CHOOSER_HINT: &str = "The target to measure against. Click for all targets and their sources.";
+pub const CHOOSER_HINT: &str = 
+    "The target to measure against. Click for all targets and their sources.";
 /// No target at all.
 pub const NO_TARGET: &str = "No target";
 
 // Strip.
 /// Word in the hatch above the load line.
 pub const OVER: &str = "over";
+/// Beside the soundings over the ceiling.
+pub const OVER_CEILING: &str = "over ceiling";
 /// Word beside the plateau.
 pub const INTEGRATED_NOTE: &str = "integrated";
 /// Word beside the load line.
@@ -51,6 +54,8 @@ pub const BELOW_TARGET: &str = "below target";
 pub const ABOVE_TARGET: &str = "above target";
 /// The value lies beyond the top of the scale.
 pub const ABOVE_SCALE: &str = "above the scale";
+/// Part of the song does not fit on the scale chosen by hand.
+pub const CLIPPED: &str = "The loudest parts lie above this scale";
 /// The value lies beyond the bottom of the scale.
 pub const BELOW_SCALE: &str = "below the scale";
 /// Label of the row of bar numbers.
@@ -67,7 +72,8 @@ pub const EARLIER_PLAYTHROUGH: &str = "From an earlier playthrough.";
 pub const EMPTY_HEADING: &str = "Nothing measured yet";
 /// What to do about it, with song position.
 pub const EMPTY_SONG: &str =
-    "Play the song from its start. The chart fills as it plays; playing a part again replaces that part.";
+    "Play the song from its start: the chart fills as it plays.\n\
+     Play a part again, and only that part is replaced.";
 /// What to do about it, without song position.
 pub const EMPTY_LIVE: &str =
     "Start playback. The host gives no song position, so time counts from the reset.";
@@ -207,7 +213,8 @@ pub const OWN: &str = "own";
 /// Source of a new target.
 pub const OWN_SOURCE: &str = "own";
 /// Below the form.
-pub const FORM_HINT: &str = "Empty means no limit. An empty tolerance below means that quieter is allowed.";
+pub const FORM_HINT: &str = 
+    "Empty means no limit. An empty tolerance below means that quieter is allowed.";
 /// Field.
 pub const FIELD_NAME: &str = "Name";
 /// Field.
@@ -306,12 +313,12 @@ pub fn notice(notice: Notice) -> String {
         Notice::NoSongPosition => "The host gives no song position: time counts from the last \
              reset, and replaying does not replace."
             .to_owned(),
-        Notice::ScrubbedSamples { count: 1 } => "1 sample was no number. It passed untouched and \
-             counts as silence; look for its cause before this plugin."
+        Notice::ScrubbedSamples { count: 1 } => "1 sample was no number: passed on, measured as \
+             silence. Look for the cause before this plugin."
             .to_owned(),
         Notice::ScrubbedSamples { count } => format!(
-            "{count} samples were no numbers. They passed untouched and count as silence; look \
-             for their cause before this plugin."
+            "{count} samples were no numbers: passed on, measured as silence. Look for the cause \
+             before this plugin."
         ),
         Notice::Unsupported => "Nothing is measured: the meters work from 8 to 384 kHz in mono or \
              stereo. Change the host's rate or channels."

@@ -59,17 +59,17 @@ impl Palette {
     pub const DAY: Self = Self {
         paper: Color32::from_rgb(0xF7, 0xF2, 0xE8),
         ink: Color32::from_rgb(0x1C, 0x27, 0x2E),
-        line: Color32::from_rgb(0x68, 0x65, 0x5C),
-        water: Color32::from_rgb(0x2F, 0x76, 0x8A),
-        signal: Color32::from_rgb(0xB3, 0x45, 0x00),
+        line: Color32::from_rgb(0x6B, 0x65, 0x5A),
+        water: Color32::from_rgb(0x20, 0x77, 0x8F),
+        signal: Color32::from_rgb(0xAE, 0x43, 0x00),
     };
 
     /// The night chart.
     pub const NIGHT: Self = Self {
         paper: Color32::from_rgb(0x13, 0x1A, 0x1F),
         ink: Color32::from_rgb(0xEE, 0xE7, 0xD9),
-        line: Color32::from_rgb(0x9D, 0x99, 0x8E),
-        water: Color32::from_rgb(0x58, 0xA6, 0xBA),
+        line: Color32::from_rgb(0xA2, 0x9A, 0x89),
+        water: Color32::from_rgb(0x4C, 0xA5, 0xBF),
         signal: Color32::from_rgb(0xF5, 0x93, 0x45),
     };
 

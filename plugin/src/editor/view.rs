@@ -91,6 +91,8 @@ pub struct ViewState {
     pub dialog: Option<Dialog>,
     /// The user closed the offer to undo the last reset.
     pub undo_declined: bool,
+    /// Frames that the open dialog has been drawn for; the first ones bring things into view.
+    pub(super) dialog_frames: u8,
     held: Option<Held>,
 }
 

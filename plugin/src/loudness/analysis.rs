@@ -363,6 +363,13 @@ fn slide(hops: &[Kept], window: usize, ends: Range<usize>, series: &mut [f64]) {
 }
 
 #[cfg(test)]
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    reason = "small numbers of test signals"
+)]
 mod tests {
     use super::*;
     use crate::meters::layout::Layout;

@@ -1,7 +1,10 @@
 //! Which vector instructions the meters run on: picked at run time, with a baseline that every
 //! machine of the target has. The only file of the meters with unsafe code: a function that is
 //! compiled for more instructions than the rest of the program can only be called so.
-#![allow(unsafe_code, reason = "calls a #[target_feature] function after asking the processor")]
+#![allow(
+    unsafe_code,
+    reason = "calls a #[target_feature] function after asking the processor"
+)]
 
 use super::{Edge, Meters};
 

@@ -125,7 +125,9 @@ fn minimum_phase(parts: [f64; 3]) -> [f64; 3] {
 
 /// φ0, φ1, φ2 of [`matched_head`].
 fn power_basis(frequency_hz: f64, rate_hz: f64) -> [f64; 3] {
-    let p1 = (std::f64::consts::PI * frequency_hz / rate_hz).sin().powi(2);
+    let p1 = (std::f64::consts::PI * frequency_hz / rate_hz)
+        .sin()
+        .powi(2);
     let p0 = 1.0 - p1;
     [p0, p1, 4.0 * p0 * p1]
 }
@@ -136,8 +138,16 @@ impl Biquad {
     pub fn power(&self, frequency_hz: f64, rate_hz: f64) -> f64 {
         let basis = power_basis(frequency_hz, rate_hz);
         let of = |c0: f64, c1: f64, c2: f64| {
-            let parts = [(c0 + c1 + c2).powi(2), (c0 - c1 + c2).powi(2), -4.0 * c0 * c2];
-            parts.iter().zip(basis).map(|(part, p)| part * p).sum::<f64>()
+            let parts = [
+                (c0 + c1 + c2).powi(2),
+                (c0 - c1 + c2).powi(2),
+                -4.0 * c0 * c2,
+            ];
+            parts
+                .iter()
+                .zip(basis)
+                .map(|(part, p)| part * p)
+                .sum::<f64>()
         };
         of(self.b0, self.b1, self.b2) / of(1.0, self.a1, self.a2)
     }
@@ -198,7 +208,10 @@ mod tests {
 
     #[test]
     fn derivation_gives_the_printed_tables_back() {
-        let derived = [matched_head(TABLE_RATE_HZ), bilinear_high_pass(TABLE_RATE_HZ)];
+        let derived = [
+            matched_head(TABLE_RATE_HZ),
+            bilinear_high_pass(TABLE_RATE_HZ),
+        ];
         for (derived, table) in derived.iter().zip([HEAD_48K, RLB_48K]) {
             let pairs = [
                 (derived.b0, table.b0),

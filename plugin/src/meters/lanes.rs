@@ -113,15 +113,15 @@ impl Lanes {
         any
     }
 
-    /// The first `count` lanes, the others zero.
+    /// The lanes from `from` up to `to`, the others zero.
     #[inline(always)]
-    pub fn first(self, count: usize) -> Self {
-        if count >= LANES {
+    pub fn only(self, from: usize, to: usize) -> Self {
+        if from == 0 && to >= LANES {
             return self;
         }
         let mut kept = self.0;
-        for lane in kept.iter_mut().skip(count) {
-            *lane = 0.0;
+        for (i, lane) in kept.iter_mut().enumerate() {
+            *lane = if i >= from && i < to { *lane } else { 0.0 };
         }
         Self(kept)
     }

@@ -1,11 +1,10 @@
 //! What is summed and counted per hop: K-weighted energy, sample peaks, channel products, faults.
 
-use super::MAX_CHANNELS;
 use super::k_weighting::Biquad;
-use super::lanes::{LANES, Lanes};
+use super::{CHUNK_FRAMES, MAX_CHANNELS};
 
-/// Values beyond this magnitude are not audio: they count as a fault and are measured as zero.
-/// Own choice, +72 dBFS, no source.
+/// Values beyond this magnitude (+72 dBFS), infinite ones and NaN are not audio: they count as
+/// scrubbed and are measured as zero. Own choice, no source.
 const NOT_AUDIO: f32 = 4096.0;
 
 /// Values below this magnitude (−300 dBFS) are measured as zero, which keeps subnormal numbers
@@ -44,81 +43,53 @@ pub struct Levels {
     pub scrubbed: u32,
 }
 
-/// Makes the samples of one channel fit to measure, and keeps what was found. Side by side, lane
-/// by lane, until it is taken: none of it depends on the order of the frames.
-#[derive(Debug, Clone)]
+/// Makes the samples of one channel fit to measure, and keeps what was found until it is taken:
+/// none of it depends on the order of the frames.
+#[derive(Debug, Clone, Default)]
 pub(super) struct Scrubber {
-    peaks: Lanes,
-    clipped: [u32; LANES],
-    scrubbed: [u32; LANES],
+    /// Largest magnitude, as bits.
+    peak: i32,
+    clipped: u32,
+    scrubbed: u32,
+}
+
+/// The magnitude of a sample as bits. Magnitudes are ordered as their bits are, infinity and NaN
+/// above all numbers, and the compiler makes vectors of integers more readily than of floats.
+#[inline(always)]
+const fn magnitude_bits(sample: f32) -> i32 {
+    sample.abs().to_bits().cast_signed()
 }
 
 impl Scrubber {
-    /// Nothing found.
-    pub fn new() -> Self {
-        Self {
-            peaks: Lanes::splat(0.0),
-            clipped: [0; LANES],
-            scrubbed: [0; LANES],
-        }
-    }
-
     /// Copies `from` to `to`, what is not audio as zero.
     #[inline(always)]
     pub fn copy(&mut self, from: &[f32], to: &mut [f32]) {
-        // Worked on outside of memory.
-        let mut found = self.clone();
-        let (groups, rest) = from.as_chunks::<LANES>();
-        let (group_rooms, rest_room) = to.as_chunks_mut::<LANES>();
-        for (group, room) in groups.iter().zip(group_rooms) {
-            *room = found.scrub(*group);
+        const SILENCE_BITS: i32 = magnitude_bits(SILENCE);
+        const NOT_AUDIO_BITS: i32 = magnitude_bits(NOT_AUDIO);
+        const CLIPPED_BITS: i32 = magnitude_bits(CLIPPED);
+        let (mut peak, mut clipped, mut scrubbed) = (self.peak, 0_u32, 0_u32);
+        for (out, &sample) in to.iter_mut().zip(from) {
+            let found = magnitude_bits(sample);
+            let is_kept = (SILENCE_BITS..=NOT_AUDIO_BITS).contains(&found);
+            let kept = if is_kept { found } else { 0 };
+            *out = if is_kept { sample } else { 0.0 };
+            peak = peak.max(kept);
+            clipped = clipped.wrapping_add(u32::from(kept >= CLIPPED_BITS));
+            scrubbed = scrubbed.wrapping_add(u32::from(found > NOT_AUDIO_BITS));
         }
-        if !rest.is_empty() {
-            let mut group = [0.0; LANES];
-            for (lane, sample) in group.iter_mut().zip(rest) {
-                *lane = *sample;
-            }
-            for (out, lane) in rest_room.iter_mut().zip(found.scrub(group)) {
-                *out = lane;
-            }
-        }
-        *self = found;
-    }
-
-    /// `samples` fit to measure. One short loop for each step: so each becomes one or two vector
-    /// instructions.
-    #[inline(always)]
-    fn scrub(&mut self, samples: [f32; LANES]) -> [f32; LANES] {
-        let found = Lanes(samples).abs().0;
-        let mut kept = samples;
-        for (kept, found) in kept.iter_mut().zip(found) {
-            *kept = if found >= SILENCE { *kept } else { 0.0 };
-        }
-        // False for NaN too.
-        for (kept, found) in kept.iter_mut().zip(found) {
-            *kept = if found <= NOT_AUDIO { *kept } else { 0.0 };
-        }
-        let magnitudes = Lanes(kept).abs();
-        self.peaks = self.peaks.max(magnitudes);
-        for (count, magnitude) in self.clipped.iter_mut().zip(magnitudes.0) {
-            *count = count.wrapping_add(u32::from(magnitude >= CLIPPED));
-        }
-        for (count, found) in self.scrubbed.iter_mut().zip(found) {
-            *count = count.wrapping_add(1 - u32::from(found <= NOT_AUDIO));
-        }
-        kept
+        self.peak = peak;
+        self.clipped = self.clipped.wrapping_add(clipped);
+        self.scrubbed = self.scrubbed.wrapping_add(scrubbed);
     }
 
     /// Adds what was found to `levels`, as that of `channel`, and forgets it.
     pub fn take(&mut self, channel: usize, levels: &mut Levels) {
-        let found = std::mem::replace(self, Self::new());
+        let found = std::mem::take(self);
         if let Some(peak) = levels.sample_peaks.get_mut(channel) {
-            *peak = found.peaks.largest();
+            *peak = f32::from_bits(found.peak.cast_unsigned());
         }
-        for (clipped, scrubbed) in found.clipped.iter().zip(found.scrubbed) {
-            levels.clipped = levels.clipped.wrapping_add(*clipped);
-            levels.scrubbed = levels.scrubbed.wrapping_add(scrubbed);
-        }
+        levels.clipped = levels.clipped.wrapping_add(found.clipped);
+        levels.scrubbed = levels.scrubbed.wrapping_add(found.scrubbed);
     }
 }
 
@@ -138,13 +109,16 @@ fn multiply_add<const FMA: bool>(k: Two, v: Two, acc: Two) -> Two {
 /// K-weighting of two channels that are worked on together, and their sums.
 ///
 /// Every sum runs frame by frame, so it does not depend on how the frames were cut into blocks.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone)]
 pub(super) struct PairSums {
-    /// x\[n−1\], x\[n−2\]: the input.
-    input: [Two; 2],
-    /// The same after the shelf.
+    /// x: two frames of the past, then those of a chunk.
+    input: [Two; CHUNK_FRAMES + 2],
+    /// What the shelf makes of the input alone, b0·x\[n\] + b1·x\[n−1\] + b2·x\[n−2\]: needs no
+    /// earlier result, so many frames are computed at once.
+    fed_forward: [Two; CHUNK_FRAMES],
+    /// u\[n−1\], u\[n−2\]: after the shelf.
     shelved: [Two; 2],
-    /// The same after the high-pass.
+    /// y\[n−1\], y\[n−2\]: after the high-pass.
     weighted: [Two; 2],
     /// Σ y² of each channel, y K-weighted.
     pub weighted_square_sum: Two,
@@ -155,43 +129,42 @@ pub(super) struct PairSums {
 }
 
 impl PairSums {
-    /// Adds frames; `a` and `b` are the two channels, scrubbed; of unequal lengths the shorter
-    /// counts.
+    /// Silence before, nothing summed.
+    pub fn new() -> Self {
+        Self {
+            input: [[0.0; 2]; CHUNK_FRAMES + 2],
+            fed_forward: [[0.0; 2]; CHUNK_FRAMES],
+            shelved: [[0.0; 2]; 2],
+            weighted: [[0.0; 2]; 2],
+            weighted_square_sum: [0.0; 2],
+            square_sum: [0.0; 2],
+            product_sum: 0.0,
+        }
+    }
+
+    /// Adds at most [`CHUNK_FRAMES`] frames; `a` and `b` are the two channels, scrubbed; of
+    /// unequal lengths the shorter counts.
     #[inline(always)]
     pub fn add<const FMA: bool>(&mut self, stages: &[Biquad; 2], a: &[f32], b: &[f32]) {
-        let len_frames = a.len().min(b.len());
-        let (Some(a), Some(b)) = (a.get(..len_frames), b.get(..len_frames)) else {
-            return;
-        };
+        let len_frames = a.len().min(b.len()).min(CHUNK_FRAMES);
         let [head, high_pass] = stages;
-        // The gain of the high-pass goes into the shelf, which leaves it 1, −2, 1.
-        let gain = high_pass.b0;
-        let (b0, b1, b2) = (
-            [head.b0 * gain; 2],
-            [head.b1 * gain; 2],
-            [head.b2 * gain; 2],
-        );
+        self.feed_forward::<FMA>(head, high_pass.b0, a, b);
         let (a1, a2) = ([-head.a1; 2], [-head.a2; 2]);
         let (h1, h2) = ([-high_pass.a1; 2], [-high_pass.a2; 2]);
-        let [mut x1, mut x2] = self.input;
         let [mut u1, mut u2] = self.shelved;
         let [mut y1, mut y2] = self.weighted;
         let mut weighted_square_sum = self.weighted_square_sum;
         let mut square_sum = self.square_sum;
         let mut product_sum = self.product_sum;
-        let mut add = |a: f32, b: f32| {
-            let x = [f64::from(a), f64::from(b)];
+        let mut add = |u: Two, x: Two| {
             // The newest output is added last: it is what the next frame waits for.
-            let u = [b0[0] * x[0], b0[1] * x[1]];
-            let u = multiply_add::<FMA>(b1, x1, u);
-            let u = multiply_add::<FMA>(b2, x2, u);
             let u = multiply_add::<FMA>(a2, u2, u);
             let u = multiply_add::<FMA>(a1, u1, u);
             let y = multiply_add::<FMA>([-2.0; 2], u1, u2);
             let y = multiply_add::<FMA>(h2, y2, y);
             let y = [y[0] + u[0], y[1] + u[1]];
             let y = multiply_add::<FMA>(h1, y1, y);
-            (x1, x2, u1, u2, y1, y2) = (x, x1, u, u1, y, y1);
+            (u1, u2, y1, y2) = (u, u1, y, y1);
             weighted_square_sum = multiply_add::<FMA>(y, y, weighted_square_sum);
             square_sum = multiply_add::<FMA>(x, x, square_sum);
             product_sum = if FMA {
@@ -200,16 +173,19 @@ impl PairSums {
                 x[0] * x[1] + product_sum
             };
         };
+        let fed_forward = self.fed_forward.get(..len_frames).unwrap_or_default();
+        let input = self.input.get(2..len_frames + 2).unwrap_or_default();
         // Two frames a turn: then no value need be moved from register to register.
-        let ((twos_a, rest_a), (twos_b, rest_b)) = (a.as_chunks::<2>(), b.as_chunks::<2>());
-        for (&[a0, a1], &[b0, b1]) in twos_a.iter().zip(twos_b) {
-            add(a0, b0);
-            add(a1, b1);
+        let (us, rest_u) = fed_forward.as_chunks::<2>();
+        let (xs, rest_x) = input.as_chunks::<2>();
+        for (&[u0, u1], &[x0, x1]) in us.iter().zip(xs) {
+            add(u0, x0);
+            add(u1, x1);
         }
-        for (&a, &b) in rest_a.iter().zip(rest_b) {
-            add(a, b);
+        for (&u, &x) in rest_u.iter().zip(rest_x) {
+            add(u, x);
         }
-        self.input = [x1, x2];
+        self.input.copy_within(len_frames..len_frames + 2, 0);
         self.shelved = [u1, u2];
         self.weighted = [y1, y2];
         self.weighted_square_sum = weighted_square_sum;
@@ -217,12 +193,36 @@ impl PairSums {
         self.product_sum = product_sum;
     }
 
+    /// Fills `input` and `fed_forward`. The gain of the high-pass goes into the shelf, which
+    /// leaves it 1, −2, 1.
+    #[inline(always)]
+    fn feed_forward<const FMA: bool>(&mut self, head: &Biquad, gain: f64, a: &[f32], b: &[f32]) {
+        let mut len_frames = 0;
+        for (x, (&a, &b)) in self.input.iter_mut().skip(2).zip(a.iter().zip(b)) {
+            *x = [f64::from(a), f64::from(b)];
+            len_frames += 1;
+        }
+        let (b0, b1, b2) = (head.b0 * gain, head.b1 * gain, head.b2 * gain);
+        let x2 = self.input.as_flattened();
+        let (Some(x1), Some(x)) = (x2.get(2..), x2.get(4..)) else {
+            return;
+        };
+        let inputs = x.iter().zip(x1).zip(x2).take(2 * len_frames);
+        for (out, ((&x, &x1), &x2)) in self.fed_forward.as_flattened_mut().iter_mut().zip(inputs) {
+            *out = if FMA {
+                b2.mul_add(x2, b1.mul_add(x1, b0 * x))
+            } else {
+                b2 * x2 + (b1 * x1 + b0 * x)
+            };
+        }
+    }
+
     /// Sets the sums to zero for the next hop, and memory that has decayed to nothing too.
     pub fn clear_sums(&mut self) {
         self.weighted_square_sum = [0.0; 2];
         self.square_sum = [0.0; 2];
         self.product_sum = 0.0;
-        for value in [&mut self.input, &mut self.shelved, &mut self.weighted]
+        for value in [&mut self.shelved, &mut self.weighted]
             .into_iter()
             .flatten()
             .flatten()

@@ -7,7 +7,6 @@
     reason = "signals are made in f64 and measured in f32; all numbers here are small"
 )]
 
-
 mod edges;
 mod exactness;
 mod faults;
@@ -71,7 +70,7 @@ fn measure_in_blocks(
             }
         }
     }
-    if len_frames % hop_frames != 0 {
+    if !len_frames.is_multiple_of(hop_frames) {
         levels.push(meters.take_levels());
     }
     // The points of what is left, as one hop: enough for a test.
@@ -142,6 +141,7 @@ fn figures_have_the_same_bits_whatever_the_blocks() {
             .collect();
         for mut meters in both(44_100, layout) {
             for edges in [[Edge::Silence; 2], [Edge::Unknown; 2]] {
+                meters = meters.with_effort(Effort::Even);
                 let mut hops_in = |next_block: &mut dyn FnMut() -> usize| {
                     measure_in_blocks(&mut meters, &channels, 441, edges, next_block)
                 };
@@ -152,6 +152,42 @@ fn figures_have_the_same_bits_whatever_the_blocks() {
                 }
                 let mut noise = Noise(99);
                 assert_same(&hops_in(&mut || noise.up_to(700)), &whole);
+                meters = meters.with_effort(Effort::Least);
+                let mut hops_in = |next_block: &mut dyn FnMut() -> usize| {
+                    measure_in_blocks(&mut meters, &channels, 441, edges, next_block)
+                };
+                for len_frames in [1, 64, 8_192] {
+                    assert_same(&hops_in(&mut || len_frames), &whole);
+                }
+                assert_same(&hops_in(&mut || noise.up_to(700)), &whole);
+            }
+        }
+    }
+}
+
+#[test]
+fn least_effort_leaves_out_nothing_that_counts() {
+    // Signals of every steepness, short hops and long ones, and levels from loud to nearly none.
+    let mut noise = Noise(31);
+    for step in [0.003, 0.02, 0.11, 0.5, 1.3, 2.2, 2.9, 3.1] {
+        for noisy in [0.0, 0.01, 0.3] {
+            let samples: Vec<f32> = (0..3_000)
+                .map(|n| {
+                    let t = f64::from(n);
+                    let swell = 10.0_f64.powf(-3.0 * (t * 0.002).sin().powi(2));
+                    (swell * ((t * step).sin() + noisy * f64::from(noise.next()))) as f32
+                })
+                .collect();
+            let mono = [samples];
+            for mut even in both(48_000, Layout::Mono) {
+                for hop_frames in [20, 480] {
+                    even = even.with_effort(Effort::Even);
+                    let edges = [Edge::Unknown, Edge::Silence];
+                    let expected = measure_in_blocks(&mut even, &mono, hop_frames, edges, || 500);
+                    even = even.with_effort(Effort::Least);
+                    let found = measure_in_blocks(&mut even, &mono, hop_frames, edges, || 500);
+                    assert_same(&found, &expected);
+                }
             }
         }
     }
@@ -219,10 +255,7 @@ fn channels_weigh_what_the_layout_says_and_each_counts_alone() {
             let mut mono = Meters::new(rate(48_000), Layout::Mono);
             mono.process(&[&signal]);
             let alone = mono.take_levels();
-            assert_eq!(
-                one.weighted_square_sum,
-                weight * alone.weighted_square_sum
-            );
+            assert_eq!(one.weighted_square_sum, weight * alone.weighted_square_sum);
             for (d, peak) in one.sample_peaks.iter().enumerate() {
                 let expected = if d == c { alone.sample_peaks[0] } else { 0.0 };
                 assert_eq!(*peak, expected);
@@ -252,7 +285,10 @@ fn gain_moves_everything_by_itself_and_polarity_only_the_product() {
     assert_eq!(turned.true_peaks, plain.true_peaks);
     assert_eq!(turned.levels.left_right_sum, -plain.levels.left_right_sum);
     assert_eq!(
-        Levels { left_right_sum: plain.levels.left_right_sum, ..turned.levels },
+        Levels {
+            left_right_sum: plain.levels.left_right_sum,
+            ..turned.levels
+        },
         plain.levels
     );
 }

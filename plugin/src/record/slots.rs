@@ -342,6 +342,13 @@ impl Fnv1a {
 }
 
 #[cfg(test)]
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    reason = "small numbers of test signals"
+)]
 mod tests {
     use super::*;
 

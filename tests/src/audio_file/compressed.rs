@@ -56,10 +56,12 @@ fn decode_all(path: &Path, bytes: Vec<u8>) -> Result<Audio, AudioFileError> {
         .format(&Default::default(), stream, &options, &Default::default())
         .map_err(damaged)?;
     let mut format = probed.format;
-    let track = format.default_track().ok_or_else(|| AudioFileError::Damaged {
-        path: path.to_owned(),
-        what: "no audio track".to_owned(),
-    })?;
+    let track = format
+        .default_track()
+        .ok_or_else(|| AudioFileError::Damaged {
+            path: path.to_owned(),
+            what: "no audio track".to_owned(),
+        })?;
     let track_id = track.id;
     let mut decoder = symphonia::default::get_codecs()
         .make(&track.codec_params, &DecoderOptions::default())

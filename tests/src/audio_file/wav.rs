@@ -41,7 +41,9 @@ pub(super) fn decode(path: &Path, bytes: &[u8]) -> Result<Audio, AudioFileError>
             _ => {}
         }
         // Chunks are padded to an even length.
-        rest = body.get(chunk.len() + chunk.len() % 2..).unwrap_or_default();
+        rest = body
+            .get(chunk.len() + chunk.len() % 2..)
+            .unwrap_or_default();
     }
     Err(AudioFileError::Damaged {
         path: path.to_owned(),
@@ -52,7 +54,10 @@ pub(super) fn decode(path: &Path, bytes: &[u8]) -> Result<Audio, AudioFileError>
 fn read_format(path: &Path, chunk: &[u8]) -> Result<Format, AudioFileError> {
     let short = || AudioFileError::Damaged {
         path: path.to_owned(),
-        what: format!("'fmt ' chunk of {} bytes, at least 16 are needed", chunk.len()),
+        what: format!(
+            "'fmt ' chunk of {} bytes, at least 16 are needed",
+            chunk.len()
+        ),
     };
     let word = |at: usize| {
         chunk

@@ -72,12 +72,7 @@ const GARBAGE: f32 = f32::from_bits(0x7FA5_5A5A);
 impl Host {
     /// Sends a parameter's plain value with the next block.
     pub fn set_param(&mut self, id: u32, value: f64) {
-        let event = ParamValueEvent::new(
-            0,
-            ClapId::new(id),
-            Pckn::match_all(),
-            value,
-        );
+        let event = ParamValueEvent::new(0, ClapId::new(id), Pckn::match_all(), value);
         self.scratch.events.push(event);
     }
 
@@ -99,8 +94,8 @@ impl Host {
             match event {
                 Event::Block(block) => self.block(song, &block, buffers, &mut run)?,
                 Event::Reset => {
-                    let ((), counts) = self
-                        .on_audio_thread(|processor| alloc_guard::watch(|| processor.reset()))?;
+                    let ((), counts) =
+                        self.on_audio_thread(|processor| alloc_guard::watch(|| processor.reset()))?;
                     run.add(counts);
                 }
                 Event::Rest => {
@@ -170,7 +165,14 @@ impl Host {
                     ),
                 }]);
                 let mut output = output_ports.with_output_buffers([port(&mut scratch.output)]);
-                self.call(&input, &mut output, &scratch.events, scratch.steady_frames, block, run)
+                self.call(
+                    &input,
+                    &mut output,
+                    &scratch.events,
+                    scratch.steady_frames,
+                    block,
+                    run,
+                )
             }
             Buffers::InPlace => {
                 let mut output = output_ports.with_output_buffers([port(&mut scratch.input)]);
@@ -181,7 +183,14 @@ impl Host {
                 // share memory, and nothing on this side touches it during the call.
                 #[allow(unsafe_code, reason = "the safe way cannot lend one memory twice")]
                 let input = unsafe { InputAudioBuffers::from_raw_buffers(&same, len_frames) };
-                self.call(&input, &mut output, &scratch.events, scratch.steady_frames, block, run)
+                self.call(
+                    &input,
+                    &mut output,
+                    &scratch.events,
+                    scratch.steady_frames,
+                    block,
+                    run,
+                )
             }
         }
     }
@@ -198,7 +207,9 @@ impl Host {
         let transport = block.told.event();
         let mut counter = Counter(0);
         let status = self.on_audio_thread(|processor| {
-            let started = processor.as_started_mut().map_err(|e| failed("process")(&e))?;
+            let started = processor
+                .as_started_mut()
+                .map_err(|e| failed("process")(&e))?;
             let in_events = InputEvents::from_buffer(&events);
             let mut out_events = OutputEvents::from_buffer(&mut counter);
             let (status, counts) = alloc_guard::watch(|| {

@@ -119,7 +119,11 @@ fn correction(rate_hz: u32) -> Vec<f64> {
             .iter()
             .enumerate()
             .map(|(point, amplitude)| {
-                let share = if point == 0 || point == GRID { 0.5 } else { 1.0 };
+                let share = if point == 0 || point == GRID {
+                    0.5
+                } else {
+                    1.0
+                };
                 share * amplitude * (turn * point as f64).cos()
             })
             .sum();
@@ -135,7 +139,8 @@ fn gain_db(sections: &[Section], frequency: f64) -> f64 {
     let phi = (std::f64::consts::PI * frequency).sin().powi(2);
     let power = |[c0, c1, c2]: [f64; 3]| {
         let at_zero = c0 + c1 + c2;
-        at_zero * at_zero - 4.0 * (c1 * (c0 + c2) + 4.0 * c0 * c2) * phi + 16.0 * c0 * c2 * phi * phi
+        at_zero * at_zero - 4.0 * (c1 * (c0 + c2) + 4.0 * c0 * c2) * phi
+            + 16.0 * c0 * c2 * phi * phi
     };
     let ratio: f64 = sections
         .iter()
@@ -220,7 +225,10 @@ mod tests {
             let middle = &weighted[rate_hz as usize / 4..rate_hz as usize / 4 * 3];
             let mean_square: f64 = middle.iter().map(|y| y * y).sum::<f64>() / middle.len() as f64;
             let gain_db = 10.0 * (2.0 * mean_square).log10();
-            assert!((gain_db - filter_gain_db(rate_hz, 2000.0)).abs() < 1e-4, "{gain_db}");
+            assert!(
+                (gain_db - filter_gain_db(rate_hz, 2000.0)).abs() < 1e-4,
+                "{gain_db}"
+            );
         }
     }
 }

@@ -95,11 +95,15 @@ mod tests {
                     .map(|k| {
                         let fade = (1.0 - (f64::from(k) / 1000.0 - 1.0).abs()).min(0.5) * 2.0;
                         let fade = 0.5 - 0.5 * (fade * std::f64::consts::PI).cos();
-                        (fade * (TAU * (frequency * f64::from(k) + f64::from(phase) / 64.0)).sin()) as f32
+                        (fade * (TAU * (frequency * f64::from(k) + f64::from(phase) / 64.0)).sin())
+                            as f32
                     })
                     .collect();
                 let error_db = dbtp(&samples);
-                assert!(error_db.abs() < 0.003, "{frequency} fs, phase {phase}: {error_db} dB");
+                assert!(
+                    error_db.abs() < 0.003,
+                    "{frequency} fs, phase {phase}: {error_db} dB"
+                );
             }
         }
     }

@@ -52,7 +52,13 @@ pub(super) fn meter_parts(number: u8, rate_hz: u32) -> Vec<Part> {
             &[(IntegratedLufs, -23.0, 0.0)],
         ),
         4 => one(
-            &[(10.0, -72.0), (10.0, -36.0), (60.0, -23.0), (10.0, -36.0), (10.0, -72.0)],
+            &[
+                (10.0, -72.0),
+                (10.0, -36.0),
+                (60.0, -23.0),
+                (10.0, -36.0),
+                (10.0, -72.0),
+            ],
             &[(IntegratedLufs, -23.0, 0.0)],
         ),
         5 => one(
@@ -89,7 +95,10 @@ fn apart(rate_hz: u32, figure: Figure, step_s: f64, tone_s: f64) -> Vec<Part> {
     (0..20)
         .map(|i| {
             let lead_s = f64::from(i) * step_s;
-            let audio = stereo(rate_hz, &[(lead_s, SILENCE), (tone_s, -23.0), (1.0, SILENCE)]);
+            let audio = stereo(
+                rate_hz,
+                &[(lead_s, SILENCE), (tone_s, -23.0), (1.0, SILENCE)],
+            );
             let expected = vec![loudness(figure, -23.0, audio.len_frames())];
             Part { audio, expected }
         })

@@ -1,16 +1,13 @@
-//! Axes of the strip, the load line with its tolerance, and the menu of scales.
+//! Axes of the strip, and the load line with its tolerance.
 
 use super::super::cast::{float, whole};
-use super::super::fonts::{regular, semibold};
-use super::super::header::down_triangle;
+use super::super::fonts::regular;
 use super::super::label::{self, EBU_ZERO_LUFS, LoudnessScale};
 use super::super::model::BarGrid;
-use super::super::view::{Reading, ScaleChoice, ViewState};
 use super::super::{Look, text};
 use super::geometry::Plot;
 use crate::target::IntegratedGoal;
-use egui::{Align2, Color32, Painter, Popup, Rect, Sense, Stroke, StrokeKind, Ui, WidgetInfo,
-    Role, pos2};
+use egui::{Align2, Color32, Painter, Rect, Stroke, pos2};
 
 /// Steps of the time axis, seconds.
 const TIME_STEPS_S: &[f64] = &[
@@ -49,7 +46,7 @@ fn loudness_axis(painter: &Painter, look: &Look, plot: &Plot, scale: LoudnessSca
     let font = regular(look.sizes.small);
     let span = plot.top_lufs - plot.bottom_lufs;
     let per_lu = f64::from(plot.rect.height()) / span;
-    let step = step_for(LOUDNESS_STEPS_LU, |lu| lu * per_lu, f64::from(look.sizes.small) * 2.3);
+    let step = step_for(LOUDNESS_STEPS_LU, |lu| lu * per_lu, f64::from(look.sizes.small) * 3.1);
     // Round figures in what is read: relative ones count from their zero, the EBU's from −23.
     let zero = match (scale.relative, plot.is_ebu) {
         (true, _) => scale.zero_lufs,
@@ -71,7 +68,10 @@ fn loudness_axis(painter: &Painter, look: &Look, plot: &Plot, scale: LoudnessSca
             (_, value) => value.to_string(),
         };
         let at = pos2(plot.rect.left() - 7.0, y);
-        painter.text(at, Align2::RIGHT_CENTER, figure, font.clone(), look.palette.line);
+        // The lowest figure keeps clear of the time axis.
+        let is_lowest = y > plot.rect.bottom() - look.sizes.small * 0.5;
+        let align = if is_lowest { Align2::RIGHT_BOTTOM } else { Align2::RIGHT_CENTER };
+        painter.text(at, align, figure, font.clone(), look.palette.line);
     }
 }
 
@@ -134,7 +134,7 @@ fn bar_axis(painter: &Painter, look: &Look, plot: &Plot, bars: &BarGrid) {
     for tick in first..=last {
         let index = float(tick) * step;
         let x = painter.round_to_pixel_center(plot.x(one + index * bar_hops));
-        tick_mark(painter, look, x, y, 3.0);
+        tick_mark(painter, look, x, y, look.sizes.small);
         let number = (whole(index) + 1).to_string().replace('-', "−");
         let color = look.palette.line;
         painter.text(pos2(x + 4.0, y - 1.0), Align2::LEFT_TOP, number, font.clone(), color);
@@ -164,61 +164,4 @@ pub(super) fn paint_load_line(
         let reach = plot.rect.left() - 4.0..=plot.rect.right() + 6.0;
         painter.hline(reach, y, Stroke::new(1.0, look.palette.ink));
     }
-}
-
-/// The unit at the foot of the loudness axis: a button that opens scales and readings.
-pub(super) fn scale_menu(
-    ui: &mut Ui,
-    look: &Look,
-    plot: &Plot,
-    scale: LoudnessScale,
-    view: &mut ViewState,
-) {
-    let font = regular(look.sizes.small);
-    let arrow = look.sizes.small * 0.6;
-    let rect = Rect::from_min_max(
-        pos2(plot.outer.left(), plot.rect.bottom() + 3.0),
-        pos2(plot.rect.left() - 3.0, plot.rect.bottom() + 3.0 + look.sizes.small * 1.4),
-    );
-    let response = ui.interact(rect, ui.scope_id().with("scale"), Sense::click());
-    response.widget_info(|| {
-        let name = format!("{}: {}", text::SCALE_HEADING, scale.unit());
-        WidgetInfo::labeled(Role::Button, true, name)
-    });
-    let active = response.hovered() || response.has_focus();
-    let color = if active { look.palette.ink } else { look.palette.line };
-    if response.has_focus() {
-        let stroke = Stroke::new(1.5, look.palette.ink);
-        ui.painter().rect_stroke(rect, 2.0, stroke, StrokeKind::Outside);
-    }
-    let tip = pos2(rect.right() - 4.0 - arrow / 2.0, rect.center().y + arrow * 0.35);
-    ui.painter().add(down_triangle(tip, arrow, color));
-    let at = pos2(rect.right() - 4.0 - arrow - 4.0, rect.center().y);
-    ui.painter().text(at, Align2::RIGHT_CENTER, scale.unit(), font, color);
-    let response = response.on_hover_text(text::SCALE_HINT);
-
-    Popup::menu(&response).show(|ui| {
-        ui.set_min_width(look.sizes.body * 20.0);
-        ui.style_mut().wrap_mode = Some(egui::TextWrapMode::Extend);
-        let heading = |ui: &mut Ui, text: &str| {
-            ui.label(egui::RichText::new(text).font(semibold(look.sizes.body)));
-        };
-        heading(ui, text::SCALE_HEADING);
-        for (choice, name) in [
-            (ScaleChoice::Auto, text::SCALE_AUTO),
-            (ScaleChoice::EbuPlus9, text::SCALE_PLUS_9),
-            (ScaleChoice::EbuPlus18, text::SCALE_PLUS_18),
-        ] {
-            ui.radio_value(&mut view.prefs.scale, choice, name);
-        }
-        ui.add_space(look.sizes.body * 0.4);
-        heading(ui, text::READING_HEADING);
-        for (reading, name) in [
-            (Reading::Absolute, text::READING_ABSOLUTE),
-            (Reading::RelativeToEbu, text::READING_EBU),
-            (Reading::RelativeToTarget, text::READING_TARGET),
-        ] {
-            ui.radio_value(&mut view.prefs.reading, reading, name);
-        }
-    });
 }

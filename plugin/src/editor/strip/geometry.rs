@@ -39,9 +39,9 @@ pub(super) struct Plot {
 impl Plot {
     pub fn new(rect: Rect, look: &Look, model: &Model, held: &Held, view: &ViewState) -> Self {
         let sizes = look.sizes;
-        let left = sizes.small * 3.7;
-        let right = sizes.small * if rect.width() < 900.0 { 7.4 } else { 9.0 };
-        let lane = sizes.small * 1.9;
+        let left = sizes.small * 3.95;
+        let right = sizes.small * if rect.width() < 900.0 { 8.2 } else { 9.0 };
+        let lane = sizes.small * 2.1;
         let foot = sizes.small * if model.bars.is_some() { 2.9 } else { 1.65 };
         let plot = Rect::from_min_max(
             pos2(rect.left() + left, rect.top() + lane),

@@ -1,7 +1,7 @@
 //! The hatch over the load line. Signal, with the word "over", where the song as a whole or its
 //! loudest 3 s break a limit; in the colour of water where loud parts are levelled by quiet ones.
 
-use super::super::cast::{index, single};
+use super::super::cast::{count, index, single};
 use super::super::fonts::semibold;
 use super::super::{Look, text};
 use super::geometry::Plot;
@@ -12,6 +12,8 @@ use egui::{Align2, Painter, Pos2, Stroke, pos2};
 
 /// Distance of the hatch lines across.
 const SPACING_PT: f32 = 6.0;
+/// Columns this much lower than the highest still belong to its plateau.
+const PLATEAU_PT: f32 = 14.0;
 
 pub(super) fn paint(
     painter: &Painter,
@@ -22,6 +24,8 @@ pub(super) fn paint(
     short_term_limit: Option<Lufs>,
     distance: Option<&Distance>,
 ) {
+    let plateau = distance.and_then(|distance| distance.distance);
+    let avoid_y = plateau.map(|lu| plot.y(goal.loudness.0 + lu.0));
     let standing = distance.map(|distance| distance.standing);
     let line_lufs = goal.loudness.0 + goal.above.0;
     let palette = &look.palette;
@@ -30,13 +34,13 @@ pub(super) fn paint(
             let stroke = Stroke::new(1.2, palette.signal);
             let heights = over(plot, runs, limit.0);
             lines(painter, plot, &heights, plot.y(limit.0), stroke);
-            word(painter, look, plot, &heights);
+            word(painter, look, plot, &heights, plot.y(limit.0), avoid_y);
         }
         (Some(Standing::TooLoud { .. }), _) => {
             let stroke = Stroke::new(1.2, palette.signal);
             let heights = over(plot, runs, line_lufs);
             lines(painter, plot, &heights, plot.y(line_lufs), stroke);
-            word(painter, look, plot, &heights);
+            word(painter, look, plot, &heights, plot.y(line_lufs), avoid_y);
         }
         _ => {
             let stroke = Stroke::new(0.8, palette.over_paper(palette.water, 0.8));
@@ -85,8 +89,8 @@ fn lines(painter: &Painter, plot: &Plot, columns: &[Option<f32>], limit_y: f32, 
     }
     let left = plot.rect.left();
     // The line that starts at `foot` on the limit is at height h at foot + h.
+    // All feet lie on one grid, so that the hatch stands still while the song grows.
     let mut foot = left - (tallest / SPACING_PT).ceil() * SPACING_PT;
-    // Anchored to the plot's grid of spacing, so that the hatch stands still while the song grows.
     while foot < plot.rect.right() {
         let mut open: Option<(Pos2, Pos2)> = None;
         let mut height = 0.0;
@@ -118,28 +122,44 @@ fn lines(painter: &Painter, plot: &Plot, columns: &[Option<f32>], limit_y: f32, 
     }
 }
 
-/// The word over the widest hatch.
-fn word(painter: &Painter, look: &Look, plot: &Plot, columns: &[Option<f32>]) {
-    let (mut best, mut start) = ((0, 0), 0);
-    for (at, column) in columns.iter().chain([&None]).enumerate() {
-        if column.is_none() {
-            if at - start > best.1 - best.0 {
-                best = (start, at);
-            }
-            start = at + 1;
+/// `y`, moved into the larger part above or below the line at `avoid_y` where it is too near.
+fn clear_of(y: f32, avoid_y: Option<f32>, (top, base): (f32, f32), size_pt: f32) -> f32 {
+    match avoid_y {
+        Some(line) if (line - y).abs() < size_pt && line > top && line < base => {
+            if line - top > base - line { (top + line) / 2.0 } else { (line + base) / 2.0 }
         }
+        _ => y,
     }
-    let Some(span) = columns.get(best.0..best.1).filter(|span| !span.is_empty()) else { return };
-    let highest = span.iter().flatten().fold(plot.rect.bottom(), |high, y| high.min(*y));
-    let middle = super::super::cast::count(best.0 + best.1) / 2.0;
-    let x = plot.rect.left() + single(middle);
-    let font = semibold(look.sizes.body);
-    let half = look.sizes.body * 1.4;
-    let x = x.clamp(plot.rect.left() + half, plot.rect.right() - half);
-    // Over the surface; under the top edge if the surface reaches it.
-    let y = (highest - 3.0).max(plot.rect.top() + look.sizes.body * 1.4);
-    let galley = painter.layout_no_wrap(text::OVER.to_owned(), font, look.palette.signal);
-    let rect = Align2::CENTER_BOTTOM.anchor_size(pos2(x, y), galley.size());
-    painter.rect_filled(rect.expand2(egui::vec2(4.0, 0.0)), 2.0, look.palette.paper);
-    painter.galley(rect.min, galley, look.palette.signal);
+}
+
+/// The word in the tallest hatch, on paper so that it can be read; over it where it is too low.
+fn word(
+    painter: &Painter,
+    look: &Look,
+    plot: &Plot,
+    columns: &[Option<f32>],
+    limit_y: f32,
+    avoid_y: Option<f32>,
+) {
+    let tops = columns.iter().enumerate().filter_map(|(at, top)| Some((at, (*top)?)));
+    let Some((peak, top)) = tops.min_by(|a, b| a.1.total_cmp(&b.1)) else { return };
+    // The plateau about the highest column: all that is nearly as high and not parted from it.
+    let near = |column: &&Option<f32>| column.is_some_and(|y| y < top + PLATEAU_PT);
+    let after = columns.iter().skip(peak).take_while(near).count();
+    let before = columns.iter().take(peak).rev().take_while(near).count();
+    let middle = single(count(peak) + (count(after) - count(before)) / 2.0);
+    let size_pt = look.sizes.body;
+    let x = (plot.rect.left() + middle)
+        .clamp(plot.rect.left() + size_pt * 2.0, plot.rect.right() - size_pt * 2.0);
+    let base = limit_y.min(plot.rect.bottom());
+    let y = if base - top > size_pt * 2.0 {
+        clear_of((top + base) / 2.0, avoid_y, (top, base), size_pt)
+    } else {
+        (top - size_pt * 0.9).max(plot.rect.top() + size_pt)
+    };
+    let signal = look.palette.signal;
+    let galley = painter.layout_no_wrap(text::OVER.to_owned(), semibold(size_pt), signal);
+    let rect = Align2::CENTER_CENTER.anchor_size(pos2(x, y), galley.size());
+    painter.rect_filled(rect.expand2(egui::vec2(5.0, 0.0)), 2.0, look.palette.paper);
+    painter.galley(rect.min, galley, signal);
 }

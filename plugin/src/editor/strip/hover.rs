@@ -92,7 +92,7 @@ pub(super) fn show(
             ui.label(text::NOT_MEASURED_HERE);
             return;
         };
-        let peak = label::decimal(point.true_peak.map(|peak| peak.0));
+        let peak = label::signed(point.true_peak.map(|peak| peak.0));
         for (name, value) in [
             (text::SHORT_TERM, scale.with_unit(point.short_term)),
             (text::MOMENTARY, scale.with_unit(point.momentary)),

@@ -42,7 +42,7 @@ pub(super) fn paint(
         notes.push(Note {
             y: plot.y_inside(goal.loudness.0),
             figure: scale.with_unit(Some(goal.loudness)),
-            word: format!("{} {}", text::TARGET_NOTE, tolerance(goal)),
+            word: tolerance(goal),
             color: palette.ink,
         });
     }
@@ -73,8 +73,11 @@ pub(super) fn paint(
             let figure = one_decimal(lu.abs());
             if figure != "0.0" {
                 let word = if lu > 0.0 { text::ABOVE_TARGET } else { text::BELOW_TARGET };
+                // Between the two if there is room, else behind the level.
+                let room = (inside - target_y).abs() >= 2.0 * note_height(look);
+                let beyond = if lu > 0.0 { -0.1 } else { 0.1 };
                 notes.push(Note {
-                    y: (target_y + inside) / 2.0,
+                    y: if room { (target_y + inside) / 2.0 } else { inside + beyond },
                     figure: format!("{figure} {}", Lu::UNIT),
                     word: word.to_owned(),
                     color,
@@ -85,12 +88,13 @@ pub(super) fn paint(
     place_notes(painter, look, plot, dimension_x, notes);
 }
 
+/// The word for the load line, with its tolerance where there is room for both.
 fn tolerance(goal: IntegratedGoal) -> String {
-    let above = one_decimal(goal.above.0);
+    let (above, unit) = (one_decimal(goal.above.0), Lu::UNIT);
     match goal.below.map(|below| one_decimal(below.0)) {
-        Some(below) if below == above => format!("±{above} LU"),
-        Some(below) => format!("+{above} −{below} LU"),
-        None => format!("+{above} LU"),
+        Some(below) if below == above => format!("{} ±{above} {unit}", text::TARGET_NOTE),
+        Some(below) => format!("+{above} −{below} {unit}"),
+        None => format!("{} +{above} {unit}", text::TARGET_NOTE),
     }
 }
 
@@ -124,14 +128,27 @@ fn dimension(painter: &Painter, x: f32, target_y: f32, level_y: f32, color: Colo
     }
 }
 
-fn place_notes(painter: &Painter, look: &Look, plot: &Plot, dimension_x: f32, mut notes: Vec<Note>) {
+/// Height of two lines of text.
+fn note_height(look: &Look) -> f32 {
+    look.sizes.body * 1.2 + look.sizes.small * 1.25 + 2.0
+}
+
+fn place_notes(
+    painter: &Painter,
+    look: &Look,
+    plot: &Plot,
+    dimension_x: f32,
+    mut notes: Vec<Note>,
+) {
     // Signal notes and all others alike stand in the order of what they name.
     notes.sort_by(|a, b| a.y.total_cmp(&b.y));
     let figure_font = semibold(look.sizes.body);
     let word_font = regular(look.sizes.small);
-    let height = look.sizes.body * 1.2 + look.sizes.small * 1.25 + 2.0;
-    let range = egui::Rangef::new(plot.outer.top(), plot.outer.bottom());
-    let wanted = notes.iter().map(|note| (note.y, height)).collect();
+    let height = note_height(look);
+    let range = egui::Rangef::new(plot.rect.top() - 3.0, plot.outer.bottom());
+    // The figure stands level with its line, the word under it.
+    let below = height / 2.0 - look.sizes.body * 0.62;
+    let wanted = notes.iter().map(|note| (note.y + below, height)).collect();
     let x = dimension_x + look.sizes.small * 0.75;
     for (note, centre) in notes.iter().zip(spread(wanted, range)) {
         let top = centre - height / 2.0;
@@ -142,7 +159,9 @@ fn place_notes(painter: &Painter, look: &Look, plot: &Plot, dimension_x: f32, mu
             figure_font.clone(),
             note.color,
         );
-        let word_color = if note.color == look.palette.signal { note.color } else { look.palette.line };
-        painter.text(figure.left_bottom(), Align2::LEFT_TOP, &note.word, word_font.clone(), word_color);
+        let is_signal = note.color == look.palette.signal;
+        let color = if is_signal { note.color } else { look.palette.line };
+        let at = figure.left_bottom();
+        painter.text(at, Align2::LEFT_TOP, &note.word, word_font.clone(), color);
     }
 }

@@ -7,11 +7,15 @@ use super::super::view::{Held, chosen};
 use super::super::{Look, text};
 use super::geometry::Plot;
 use super::samples::Run;
-use crate::units::{Dbtp, one_decimal};
+use crate::units::{Dbtp, signed_one_decimal};
 use egui::{Align2, Painter, Stroke, pos2};
 
-/// Most soundings on one chart.
+/// Most soundings of peaks over the ceiling.
 const MOST: usize = 8;
+/// Most soundings of peaks that only the gain to target would lift over it.
+const MOST_PENDING: usize = 3;
+/// How far the figures stand over the plot.
+const LIFT_PT: f32 = 7.0;
 /// Peaks nearer than this to a higher one belong to it, hops (200 ms).
 const MERGE_HOPS: f64 = 20.0;
 
@@ -40,35 +44,34 @@ pub(super) fn paint(
     let ceiling = chosen(model).and_then(crate::target::Target::ceiling);
     // Peaks that are over the ceiling now, and those that would be after the gain to target.
     let gain = held.distance.and_then(|d| d.gain_to_target).map_or(0.0, |gain| gain.0.max(0.0));
-    let threshold = ceiling.map(|ceiling| ceiling.0 - gain);
     let width_pt = label::width(painter, "−88.8", &font) + 6.0;
     let hops_per_pt = (plot.window.end_hop - plot.window.start_hop) / f64::from(plot.rect.width());
     let apart_hops = MERGE_HOPS.max(f64::from(width_pt) * hops_per_pt);
-    let found = pick(in_window(model, plot), threshold, apart_hops);
+    let ceiling_dbtp = ceiling.map(|ceiling| ceiling.0);
+    let found = pick(in_window(model, plot), ceiling_dbtp, gain, apart_hops);
     for sounding in &found {
         let x = plot.x(sounding.hop).clamp(plot.rect.left(), plot.rect.right());
         let is_over = ceiling.is_some_and(|ceiling| sounding.dbtp > ceiling.0);
         let color = if is_over { palette.signal } else { palette.line };
         let mark_x = painter.round_to_pixel_center(x);
-        painter.vline(mark_x, lane_bottom - 3.0..=lane_bottom + 5.0, Stroke::new(1.4, color));
+        painter.vline(mark_x, lane_bottom - 6.0..=lane_bottom + 3.0, Stroke::new(1.4, color));
         let half = width_pt / 2.0 - 3.0;
         let text_x = x.clamp(plot.rect.left() + half, plot.outer.right() - half);
-        let figure = one_decimal(sounding.dbtp);
-        let at = pos2(text_x, lane_bottom - 4.0);
+        let figure = signed_one_decimal(sounding.dbtp);
+        let at = pos2(text_x, lane_bottom - LIFT_PT);
         painter.text(at, Align2::CENTER_BOTTOM, figure, font.clone(), color);
     }
     // The unit of the lane, with the word if a peak is over the ceiling.
     let any_over = found.iter().any(|s| ceiling.is_some_and(|ceiling| s.dbtp > ceiling.0));
     let (unit_color, small) =
         (if any_over { palette.signal } else { palette.line }, regular(look.sizes.small));
-    let at = pos2(plot.rect.left() - 7.0, lane_bottom - 4.0);
+    let at = pos2(plot.rect.left() - 7.0, lane_bottom - LIFT_PT);
     painter.text(at, Align2::RIGHT_BOTTOM, Dbtp::UNIT, small.clone(), unit_color);
-    if any_over && let Some(ceiling) = ceiling {
-        let note = format!("{} {}", text::OVER, one_decimal(ceiling.0));
+    if any_over {
         let taken = found.iter().map(|s| plot.x(s.hop) + width_pt / 2.0).fold(0.0, f32::max);
-        let at = pos2(plot.rect.right() + look.sizes.small * 1.55, lane_bottom - 4.0);
+        let at = pos2(plot.rect.right() + look.sizes.small * 1.55, lane_bottom - LIFT_PT);
         if taken < at.x {
-            painter.text(at, Align2::LEFT_BOTTOM, note, small, unit_color);
+            painter.text(at, Align2::LEFT_BOTTOM, text::OVER_CEILING, small, unit_color);
         }
     }
 }
@@ -86,12 +89,15 @@ fn in_window<'a>(model: &'a Model, plot: &'a Plot) -> impl Iterator<Item = Sound
     })
 }
 
-/// The highest peak always, then the highest over the threshold that stand clear of higher ones.
+/// The highest peak always, then the highest that stand clear of higher ones and are over the
+/// ceiling, now or with `gain_db`.
 fn pick(
     peaks: impl Iterator<Item = Sounding>,
-    threshold_dbtp: Option<f64>,
+    ceiling_dbtp: Option<f64>,
+    gain_db: f64,
     apart_hops: f64,
 ) -> Vec<Sounding> {
+    let threshold_dbtp = ceiling_dbtp.map(|ceiling| ceiling - gain_db);
     // Local maxima first: one peak per `apart_hops` of time, which bounds the list by the width.
     let mut tops: Vec<Sounding> = Vec::new();
     let mut highest: Option<Sounding> = None;
@@ -114,7 +120,8 @@ fn pick(
     tops.sort_by(|a, b| b.dbtp.total_cmp(&a.dbtp));
     let mut chosen: Vec<Sounding> = highest.into_iter().collect();
     for top in tops {
-        if chosen.len() >= MOST {
+        let is_over = ceiling_dbtp.is_some_and(|ceiling| top.dbtp > ceiling);
+        if chosen.len() >= if is_over { MOST } else { MOST_PENDING } {
             break;
         }
         if chosen.iter().all(|other| (other.hop - top.hop).abs() >= apart_hops) {
@@ -135,16 +142,17 @@ mod tests {
     #[test]
     fn the_highest_peak_is_always_there_and_neighbours_are_merged_into_it() {
         let list = [(0.0, -6.0), (10.0, -3.0), (20.0, -4.0), (500.0, -9.0)];
-        let picked = pick(peaks(&list), Some(-1.0), MERGE_HOPS);
+        let picked = pick(peaks(&list), Some(-1.0), 0.0, MERGE_HOPS);
         assert_eq!(picked, vec![Sounding { hop: 10.0, dbtp: -3.0 }]);
-        let picked = pick(peaks(&list), Some(-10.0), MERGE_HOPS);
+        let picked = pick(peaks(&list), Some(-1.0), 9.0, MERGE_HOPS);
         let hops: Vec<_> = picked.iter().map(|sounding| sounding.hop).collect();
         assert_eq!(hops, vec![10.0, 500.0]);
     }
 
     #[test]
-    fn there_are_never_more_than_eight() {
+    fn there_are_never_more_than_eight_and_three_that_are_not_over_yet() {
         let list: Vec<_> = (0..100).map(|i| (f64::from(i) * 100.0, 0.5)).collect();
-        assert_eq!(pick(peaks(&list), Some(-1.0), MERGE_HOPS).len(), MOST);
+        assert_eq!(pick(peaks(&list), Some(-1.0), 0.0, MERGE_HOPS).len(), MOST);
+        assert_eq!(pick(peaks(&list), Some(1.0), 3.0, MERGE_HOPS).len(), MOST_PENDING);
     }
 }

@@ -103,8 +103,14 @@ fn flush(painter: &Painter, points: &mut Vec<Pos2>, stroke: Stroke) {
     points.clear();
 }
 
-/// Dotted shores where measured time begins and ends.
-pub(super) fn paint_shores(painter: &Painter, look: &Look, plot: &Plot, runs: &[Run]) {
+/// Dotted shores where measured time begins and ends, but not under the playhead.
+pub(super) fn paint_shores(
+    painter: &Painter,
+    look: &Look,
+    plot: &Plot,
+    runs: &[Run],
+    playhead_x: Option<f32>,
+) {
     let mut ends = Vec::new();
     for (index, run) in runs.iter().enumerate() {
         if !run.continues {
@@ -116,7 +122,8 @@ pub(super) fn paint_shores(painter: &Painter, look: &Look, plot: &Plot, runs: &[
     }
     for x in ends {
         // The frame of the plot is shore enough.
-        if x > plot.rect.left() + 1.5 && x < plot.rect.right() - 1.5 {
+        let hidden = playhead_x.is_some_and(|playhead_x| (playhead_x - x).abs() < 2.5);
+        if !hidden && x > plot.rect.left() + 1.5 && x < plot.rect.right() - 1.5 {
             let path = [pos2(x, plot.rect.top() + 3.0), pos2(x, plot.rect.bottom())];
             painter.extend(Shape::dotted_line(&path, look.palette.line, 5.0, 1.0));
         }

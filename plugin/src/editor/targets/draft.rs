@@ -135,9 +135,10 @@ impl Draft {
                 .map(Lufs),
             max_momentary: number(text::FIELD_MAX_MOMENTARY, &self.max_momentary_lufs)?.map(Lufs),
             max_loudness_range: number(text::FIELD_MAX_RANGE, &self.max_range_lu)?.map(Lu),
-            peak_window: lowest
-                .zip(highest)
-                .map(|(lowest, highest)| PeakWindow { lowest: Dbfs(lowest), highest: Dbfs(highest) }),
+            peak_window: lowest.zip(highest).map(|(lowest, highest)| PeakWindow {
+                lowest: Dbfs(lowest),
+                highest: Dbfs(highest),
+            }),
         };
         target.validate().map_err(FieldError::Rule)?;
         let taken = targets

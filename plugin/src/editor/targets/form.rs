@@ -1,10 +1,10 @@
 //! The form of a target of the user's own.
 
 use super::super::model::{Action, Model};
-use super::super::{Look, text};
+use super::super::{Look, button, text};
 use super::{Dialog, Draft, Next, heading, scrolled};
 use crate::units::{Dbfs, Dbtp, Lu, Lufs};
-use egui::{Button, Grid, RichText, TextEdit, Ui, vec2};
+use egui::{Grid, RichText, TextEdit, Ui, vec2};
 
 pub(super) fn show(
     ui: &mut Ui,
@@ -20,12 +20,17 @@ pub(super) fn show(
     ui.weak(text::FORM_HINT);
     let parsed = draft.parse(&model.targets);
     // The line is always there, so that the buttons do not move.
-    let problem = parsed.as_ref().err().map_or_else(|| " ".to_owned(), |error| format!("! {error}"));
+    let problem = match &parsed {
+        Ok(_) => " ".to_owned(),
+        Err(error) => format!("! {error}"),
+    };
     ui.label(RichText::new(problem).color(look.palette.signal));
     let (save, cancel) = ui
         .horizontal(|ui| {
-            let save = ui.add_enabled(parsed.is_ok(), Button::new(text::SAVE)).clicked();
-            (save, ui.button(text::CANCEL).clicked())
+            let save = ui
+                .add_enabled_ui(parsed.is_ok(), |ui| button::add(ui, look, text::SAVE).clicked())
+                .inner;
+            (save, button::add(ui, look, text::CANCEL).clicked())
         })
         .inner;
     match parsed {
@@ -41,6 +46,9 @@ pub(super) fn show(
     }
 }
 
+/// Name, what is typed, unit.
+type Field<'a> = (&'static str, &'a mut String, &'static str);
+
 fn fields(ui: &mut Ui, look: &Look, draft: &mut Draft) {
     let two_columns = ui.available_width() > look.sizes.body * 36.0;
     let wide = ui.available_width() - look.sizes.body * 10.0;
@@ -53,7 +61,7 @@ fn fields(ui: &mut Ui, look: &Look, draft: &mut Draft) {
         }
     });
     ui.add_space(look.sizes.body * 0.3);
-    let rows: [[Option<(&str, &mut String, &str)>; 2]; 5] = [
+    let rows: [[Option<Field<'_>>; 2]; 5] = [
         [
             Some((text::FIELD_INTEGRATED, &mut draft.integrated_lufs, Lufs::UNIT)),
             Some((text::FIELD_CEILING, &mut draft.ceiling_dbtp, Dbtp::UNIT)),
@@ -75,10 +83,11 @@ fn fields(ui: &mut Ui, look: &Look, draft: &mut Draft) {
     Grid::new("target-figures").spacing(vec2(10.0, 6.0)).show(ui, |ui| {
         for row in rows {
             for (name, value, unit) in row.into_iter().flatten() {
-                field(ui, name, value, look.sizes.body * 5.0);
+                field(ui, name, value, look.sizes.body * 5.6);
                 ui.weak(unit);
                 if two_columns {
-                    ui.add_space(look.sizes.body);
+                    // An empty cell parts the two columns.
+                    ui.label(" ");
                 } else {
                     ui.end_row();
                 }

@@ -2,24 +2,24 @@
 
 use super::super::fonts::{regular, semibold};
 use super::super::model::{Action, Model};
-use super::super::{Look, label, text};
+use super::super::{Look, button, label, text};
 use super::{Dialog, Draft, Next, heading, scrolled};
 use crate::target::Target;
-use egui::{Align, Button, Layout, Rect, Sense, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo,
-    Role, pos2, vec2};
+use egui::{Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
 pub(super) fn show(
     ui: &mut Ui,
     look: &Look,
     height: f32,
     model: &Model,
+    is_new: bool,
     actions: &mut Vec<Action>,
 ) -> Next {
     heading(ui, look, text::TARGETS);
     let next = scrolled(ui, height, |ui| {
         let mut next = Next::Stay;
         for (index, target) in model.targets.iter().enumerate() {
-            if let Some(wanted) = row(ui, look, model, index, target, actions) {
+            if let Some(wanted) = row(ui, look, model, index, target, is_new, actions) {
                 next = wanted;
             }
         }
@@ -27,12 +27,12 @@ pub(super) fn show(
     });
     ui.add_space(look.sizes.body * 0.3);
     let buttons = ui.horizontal(|ui| {
-        let new = ui.button(text::NEW_TARGET).clicked();
-        let close = ui.button(text::CLOSE).clicked();
+        let new = button::add(ui, look, text::NEW_TARGET).clicked();
+        let close = button::add(ui, look, text::CLOSE).clicked();
         (new, close)
     });
     match buttons.inner {
-        (true, _) => Next::Show(Dialog::Form(Draft::new(&model.targets))),
+        (true, _) => Next::Show(Dialog::Form(Box::new(Draft::new(&model.targets)))),
         (_, true) => Next::Close,
         _ => next,
     }
@@ -44,6 +44,7 @@ fn row(
     model: &Model,
     index: usize,
     target: &Target,
+    is_new: bool,
     actions: &mut Vec<Action>,
 ) -> Option<Next> {
     let palette = &look.palette;
@@ -52,13 +53,9 @@ fn row(
     let (name_font, small) = (semibold(look.sizes.body), regular(look.sizes.small));
     let names: &[&str] =
         if is_own { &[text::EDIT, text::DUPLICATE, text::DELETE] } else { &[text::DUPLICATE] };
-    let padding = ui.spacing().button_padding.x * 2.0;
     let gap = ui.spacing().item_spacing.x;
-    let button_font = regular(look.sizes.body);
-    let buttons_width: f32 = names
-        .iter()
-        .map(|name| label::width(ui.painter(), name, &button_font) + padding + gap)
-        .sum();
+    let buttons_width: f32 =
+        names.iter().map(|name| button::width_pt(ui, look, &[name]) + gap).sum();
 
     let full = ui.available_width() - 10.0;
     let text_width = full - buttons_width - 16.0;
@@ -80,6 +77,9 @@ fn row(
     if response.has_focus() {
         painter.rect_stroke(choose, 2.0, Stroke::new(1.5, palette.ink), StrokeKind::Inside);
     }
+    if is_chosen && is_new {
+        response.scroll_to_me(Some(egui::Align::Center));
+    }
     if is_chosen {
         // The load line through the chosen one, and the word.
         let bar = Rect::from_min_size(choose.min, vec2(3.0, choose.height()));
@@ -96,8 +96,8 @@ fn row(
     let mark_width = label::width(&painter, &mark, &small);
     let name_room = text_width - mark_width - 10.0;
     let left_top = egui::Align2::LEFT_TOP;
-    let name =
-        label::cut(&painter, pos2(x, y), left_top, &target.name, &name_font, palette.ink, name_room);
+    let (ink, at) = (palette.ink, pos2(x, y));
+    let name = label::cut(&painter, at, left_top, &target.name, &name_font, ink, name_room);
     let mark_at = pos2(name.right() + 10.0, name.bottom() - 1.0);
     painter.text(mark_at, egui::Align2::LEFT_BOTTOM, mark, small, palette.line);
     y += name_height;
@@ -105,37 +105,28 @@ fn row(
     painter.galley(pos2(x, y), summary, palette.ink);
     painter.galley(pos2(x, y + summary_height), source, palette.line);
 
-    let place = Rect::from_min_max(pos2(choose.right(), rect.top()), rect.max);
-    let pressed = ui
-        .scope_builder(
-            UiBuilder::new().max_rect(place).layout(Layout::right_to_left(Align::Center)),
-            |ui| {
-                let mut pressed = None;
-                for &name in names.iter().rev() {
-                    let button = ui.add(Button::new(name));
-                    button.widget_info(|| {
-                        let spoken = format!("{name} {}", target.name);
-                        WidgetInfo::labeled(Role::Button, true, spoken)
-                    });
-                    if button.clicked() {
-                        pressed = Some(name);
-                    }
-                }
-                pressed
-            },
-        )
-        .inner;
+    let mut pressed = None;
+    let mut left = choose.right() + gap;
+    for &name in names {
+        let size = vec2(button::width_pt(ui, look, &[name]), button::height_pt(look));
+        let place = Rect::from_min_size(pos2(left, rect.top() + 4.0), size);
+        left += size.x + gap;
+        let spoken = format!("{name} {}", target.name);
+        if button::at(ui, look, place, name, &spoken).clicked() {
+            pressed = Some(name);
+        }
+    }
     if response.clicked() {
         actions.push(Action::ChooseTarget(index));
         return Some(Next::Close);
     }
     match pressed {
-        Some(text::EDIT) => Some(Next::Show(Dialog::Form(Draft::edit(index, target)))),
+        Some(text::EDIT) => Some(Next::Show(Dialog::Form(Box::new(Draft::edit(index, target))))),
         Some(text::DUPLICATE) => {
             let mut draft = Draft::edit(index, target);
             draft.index = None;
             draft.name = text::copy_of(&target.name);
-            Some(Next::Show(Dialog::Form(draft)))
+            Some(Next::Show(Dialog::Form(Box::new(draft))))
         }
         Some(text::DELETE) => {
             actions.push(Action::DeleteTarget(index));

@@ -76,8 +76,7 @@ fn a_peak_is_booked_at_the_hop_it_lies_in() {
             let mut samples = vec![0.0; 1_920];
             samples[at] = 1.0;
             samples[at + 1] = 1.0;
-            let hops =
-                measure_in_blocks(&mut meters, &[samples], 480, [Edge::Silence; 2], || 333);
+            let hops = measure_in_blocks(&mut meters, &[samples], 480, [Edge::Silence; 2], || 333);
             for (k, hop) in hops.iter().enumerate().take(3) {
                 let peak = hop.true_peaks[0];
                 if at / 480 == k {

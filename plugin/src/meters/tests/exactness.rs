@@ -1,6 +1,6 @@
-//! True peak against waveforms whose peak is known. EBU Tech 3341 (Table 1) allows 0.2 dB over
-//! and 0.4 dB under (EBU Tech 3341, Table 1); here 0.02 dB to 0.40 fs, 0.05 dB to 0.45 fs, and
-//! never more than 0.01 dB over.
+//! True peak against waveforms whose peak is known. EBU Tech 3341, Table 1, allows 0.2 dB over and
+//! 0.4 dB under; here 0.02 dB under to 0.40 fs, 0.05 dB to 0.45 fs, and never more than 0.01 dB
+//! over.
 
 use super::*;
 use std::f64::consts::PI;
@@ -23,7 +23,10 @@ fn error_db(meters: &mut Meters, samples: &[f32]) -> f64 {
 }
 
 fn assert_within(share: f64, error_db: f64, what: &str) {
-    assert!(error_db <= OVER_READ_DB, "{what} at {share} fs reads {error_db} dB over");
+    assert!(
+        error_db <= OVER_READ_DB,
+        "{what} at {share} fs reads {error_db} dB over"
+    );
     let under_db = -error_db;
     assert!(
         under_db <= largest_under_read_db(share),

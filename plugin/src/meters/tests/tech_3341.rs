@@ -56,7 +56,10 @@ fn cases_15_to_19_read_the_tone_between_its_samples() {
             let reading = assert_reads(case, hz, &signal, expected_dbtp);
             // The exact value is that of the amplitude.
             let exact_dbtp = 20.0 * f64::log10(amplitude);
-            assert!((reading - exact_dbtp).abs() <= 0.02, "case {case}: {reading}");
+            assert!(
+                (reading - exact_dbtp).abs() <= 0.02,
+                "case {case}: {reading}"
+            );
         }
     }
 }
@@ -77,7 +80,11 @@ fn burst(hz: u32, offset: usize) -> Vec<f32> {
             // Cut-off 0.45 fs of the final rate, 0.1125 of this one; Blackman window.
             let (t, turn) = (f64::from(k), PI * f64::from(k) / 128.0);
             let window = 0.42 + 0.5 * turn.cos() + 0.08 * (2.0 * turn).cos();
-            let sinc = if k == 0 { 1.0 } else { (PI * 0.225 * t).sin() / (PI * 0.225 * t) };
+            let sinc = if k == 0 {
+                1.0
+            } else {
+                (PI * 0.225 * t).sin() / (PI * 0.225 * t)
+            };
             0.225 * sinc * window
         })
         .collect();
@@ -96,9 +103,7 @@ fn burst(hz: u32, offset: usize) -> Vec<f32> {
 fn cases_20_to_23_read_the_burst_at_every_offset() {
     for hz in CASE_RATES_HZ {
         let readings: Vec<f64> = (0..4)
-            .map(|offset| {
-                assert_reads(20 + offset, hz, &burst(hz, offset as usize), 0.0)
-            })
+            .map(|offset| assert_reads(20 + offset, hz, &burst(hz, offset as usize), 0.0))
             .collect();
         // The waveform is one and the same: an exact meter cannot tell the offsets apart.
         let largest = readings.iter().copied().fold(f64::MIN, f64::max);

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use plimsoll_tests::audio_file::AudioFileError;
 use plimsoll_tests::host::HostError;
+use plimsoll_tests::raster::PictureError;
 
 /// Why the demo stops: one line that names the file, the value and the rule.
 #[derive(Debug)]
@@ -27,6 +28,13 @@ pub enum Failure {
         path: PathBuf,
         /// What the system says.
         source: io::Error,
+    },
+    /// The editor's picture could not be written.
+    Picture {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        source: PictureError,
     },
     /// The host could not play the plugin; what it says.
     Host(HostError),
@@ -85,6 +93,7 @@ impl fmt::Display for Failure {
             }
             Self::Audio(error) => error.fmt(f),
             Self::Io { path, source } => write!(f, "{}: {source}", path.display()),
+            Self::Picture { path, source } => write!(f, "{}: {source}", path.display()),
             Self::Host(error) => write!(f, "playing the plugin: {error}"),
             Self::Changed { plugin, samples } => write!(
                 f,

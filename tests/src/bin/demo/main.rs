@@ -1,11 +1,12 @@
 //! The demo: plays a song through the built plugin in a host of our own and prints what the plugin
 //! measured and how far that is from a delivery target. `cargo xtask demo` builds and runs it.
 //!
-//! options → song → playback (plugin in the host), direct (the same without a host) → report
+//! options → song → playback (plugin in the host), direct (the same without a host) → picture, report
 
 mod direct;
 mod failure;
 mod options;
+mod picture;
 mod playback;
 mod progress;
 mod report;
@@ -50,9 +51,16 @@ fn run() -> Result<(), Failure> {
     }
 
     let measurement = playback::play(&options.plugin, &song)?;
-    let figures = direct::check(&song, &measurement)?;
+    let direct = direct::check(&song, &measurement)?;
+    let figures = direct.analysis().song_figures();
 
     let distance = Distance::new(&figures, &target);
+    written.extend(picture::write(
+        &options.out,
+        &song,
+        direct.sources(),
+        &target,
+    )?);
     let report = Report {
         song: &song,
         measurement: &measurement,

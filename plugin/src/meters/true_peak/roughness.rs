@@ -1,0 +1,86 @@
+//! Which points may exceed a peak, without computing them.
+//!
+//! |y| at a point is at most `near`·|x| of the larger sample beside it, plus `bend`·|Δ²x| and
+//! `rounding`·|x| of the largest within reach (see `Bound` in `design.rs`). Music bends little,
+//! so most points can be told to lie below the peak so far by the samples beside them.
+
+use super::LATENCY_FRAMES;
+use crate::meters::lanes::{LANES, Lanes};
+
+/// Frames before the newest `n` that the points of `n` complete frames rest on.
+pub(super) const REACH_FRAMES: usize = 2 * LATENCY_FRAMES;
+
+/// How large and how bent a stretch of frames is.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Roughness {
+    /// Length of the stretch.
+    pub len_frames: usize,
+    /// Largest |x|.
+    pub reach: f32,
+    /// Largest |Δ²x| = |x\[n − 2\] − 2·x\[n − 1\] + x\[n\]|.
+    pub bend: f32,
+}
+
+impl Roughness {
+    /// Of no frames.
+    pub const NONE: Self = Self {
+        len_frames: 0,
+        reach: 0.0,
+        bend: 0.0,
+    };
+
+    /// Of the frames `c`; `b` and `a` are the same row one and two frames earlier.
+    #[inline(always)]
+    pub fn of(a: &[f32], b: &[f32], c: &[f32], len_frames: usize) -> Self {
+        // Magnitudes are ordered as their bits are, and the compiler makes vectors of integers.
+        let (mut reach, mut bend) = (0, 0);
+        for ((a, b), c) in a.iter().zip(b).zip(c) {
+            reach = c.abs().to_bits().max(reach);
+            bend = ((a + c) - (b + b)).abs().to_bits().max(bend);
+        }
+        Self {
+            len_frames,
+            reach: f32::from_bits(reach),
+            bend: f32::from_bits(bend),
+        }
+    }
+
+    /// Of both stretches.
+    #[inline(always)]
+    pub fn joined(self, other: Self) -> Self {
+        Self {
+            len_frames: self.len_frames + other.len_frames,
+            reach: self.reach.max(other.reach),
+            bend: self.bend.max(other.bend),
+        }
+    }
+}
+
+/// The largest magnitude in `row`; no value may be NaN.
+#[inline(always)]
+pub(super) fn largest_magnitude(row: &[f32]) -> f32 {
+    f32::from_bits(
+        row.iter()
+            .fold(0, |largest, value| largest.max(value.abs().to_bits())),
+    )
+}
+
+/// The first and the end of the last group of [`LANES`] samples with a magnitude above `limit`.
+#[inline(always)]
+pub(super) fn groups_above(samples: &[f32], limit: f32) -> Option<(usize, usize)> {
+    let mut found = None;
+    let mut at = 0;
+    let (groups, rest) = samples.as_chunks::<LANES>();
+    let mut mark = |is_above: bool| {
+        if is_above {
+            let (lowest, _) = found.unwrap_or((at, at));
+            found = Some((lowest, at + LANES));
+        }
+        at += LANES;
+    };
+    for group in groups {
+        mark(Lanes(*group).abs().any_above(limit));
+    }
+    mark(rest.iter().any(|sample| sample.abs() > limit));
+    found
+}

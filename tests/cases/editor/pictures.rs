@@ -1,0 +1,91 @@
+//! What the editor looks like in a few states, sizes, scales and both charts.
+
+use crate::scenes;
+use egui::vec2;
+use plimsoll::editor::model::Model;
+use plimsoll::editor::theme::ThemeChoice;
+use plimsoll::editor::{self, ViewState};
+use plimsoll_tests::raster::{self, Picture};
+use std::path::{Path, PathBuf};
+
+/// Share of the pixels that may differ noticeably: the edges of a few glyphs, where another
+/// processor rounds otherwise. A word that moves by a pixel changes more.
+const MOST_DIFFERENT_SHARE: f64 = 0.0002;
+
+fn drawn(model: &Model, theme: ThemeChoice, size_pt: [f32; 2], scale: f32) -> Picture {
+    let mut view = ViewState::default();
+    view.set_theme(theme);
+    let mut actions = Vec::new();
+    let picture = raster::render(vec2(size_pt[0], size_pt[1]), scale, editor::install, |ui| {
+        editor::draw(ui, model, &mut view, &mut actions);
+    });
+    assert!(actions.is_empty(), "drawing alone asks for nothing: {actions:?}");
+    picture
+}
+
+fn compare(name: &str, picture: &Picture) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("images").join(format!("{name}.png"));
+    if std::env::var_os("UPDATE_IMAGES").is_some() {
+        picture.save(&path).unwrap();
+        return;
+    }
+    let kept = Picture::load(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+    let seen: PathBuf = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}.png"));
+    let Some(difference) = kept.difference(picture) else {
+        picture.save(&seen).unwrap();
+        panic!("{name}: {picture:?}, kept is {kept:?}; see {}", seen.display());
+    };
+    let share = difference.pixels as f64 / (kept.width() * kept.height()) as f64;
+    if share > MOST_DIFFERENT_SHARE {
+        picture.save(&seen).unwrap();
+        panic!(
+            "{name}: {} pixels differ ({:.3} %), by up to {} of 255; see {}",
+            difference.pixels,
+            share * 100.0,
+            difference.largest,
+            seen.display()
+        );
+    }
+}
+
+#[test]
+fn over_the_load_line_by_day() {
+    let model = scenes::song(5.5);
+    compare("over-day-1200x700", &drawn(&model, ThemeChoice::Day, [1200.0, 700.0], 1.0));
+}
+
+#[test]
+fn replayed_with_a_gap_by_night() {
+    let model = scenes::replayed();
+    compare("replayed-night-1200x700", &drawn(&model, ThemeChoice::Night, [1200.0, 700.0], 1.0));
+}
+
+#[test]
+fn the_smallest_window_with_notes() {
+    compare("notes-day-640x400", &drawn(&scenes::noted(), ThemeChoice::Day, [640.0, 400.0], 1.0));
+}
+
+#[test]
+fn nothing_measured_at_scale_one_and_a_half() {
+    let model = scenes::empty();
+    compare("empty-day-640x400-at-1.5", &drawn(&model, ThemeChoice::Day, [640.0, 400.0], 1.5));
+}
+
+#[test]
+fn a_quiet_song_at_scale_two_by_night() {
+    let model = scenes::song(-8.0);
+    compare("quiet-night-640x400-at-2", &drawn(&model, ThemeChoice::Night, [640.0, 400.0], 2.0));
+}
+
+#[test]
+fn the_comparison_notices_a_figure_that_changed() {
+    let model = scenes::song(0.0);
+    let mut other = model.clone();
+    other.now.momentary = other.now.momentary.map(|m| plimsoll::units::Lufs(m.0 - 0.1));
+    let size = [640.0, 400.0];
+    let a = drawn(&model, ThemeChoice::Day, size, 1.0);
+    let b = drawn(&other, ThemeChoice::Day, size, 1.0);
+    let difference = a.difference(&b).unwrap();
+    let share = difference.pixels as f64 / (a.width() * a.height()) as f64;
+    assert!(share > MOST_DIFFERENT_SHARE, "one digit of one figure: {share}");
+}

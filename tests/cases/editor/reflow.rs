@@ -1,0 +1,76 @@
+//! At every size nothing leaves the window and no two things lie over each other: read from the
+//! rectangles of all labels and buttons, with the widest figures and words there are.
+
+use crate::scenes;
+use egui::{Rect, Role};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use plimsoll::editor::model::{Model, Notice};
+use plimsoll::editor::{self, ViewState};
+use plimsoll::target::Distance;
+use plimsoll::units::{Dbtp, Lu, Lufs};
+
+/// Rounding to pixels.
+const SLACK_PT: f32 = 0.6;
+
+/// Two-digit figures everywhere, every note, the longest built-in name.
+fn widest() -> Model {
+    let mut model = scenes::noted();
+    let longest = model.targets.iter().enumerate().max_by_key(|(_, t)| t.name.chars().count());
+    model.chosen_target = longest.map_or(0, |(index, _)| index);
+    model.notices.push(Notice::NoSongPosition);
+    model.bars = scenes::replayed().bars;
+    model.now.momentary = Some(Lufs(-48.8));
+    model.now.short_term = Some(Lufs(-48.8));
+    model.now.true_peaks[0] = Some(Dbtp(-48.8));
+    model.now.true_peaks[1] = Some(Dbtp(-48.8));
+    model.figures.integrated = Some(Lufs(-48.8));
+    model.figures.max_momentary = Some(Lufs(-28.8));
+    model.figures.max_short_term = Some(Lufs(-28.8));
+    model.figures.max_true_peak = Some(Dbtp(-28.8));
+    model.figures.loudness_range = Some(Lu(28.8));
+    model.figures.coverage.span_hops *= 2;
+    model.distance = Some(Distance::new(&model.figures, &model.targets[0]));
+    model
+}
+
+#[test]
+fn nothing_is_cut_or_covered_at_any_size_or_scale() {
+    let sizes = [[640.0, 400.0], [640.0, 1000.0], [900.0, 420.0], [1200.0, 700.0], [1920.0, 1080.0]];
+    for size in sizes {
+        for scale in [1.0, 1.5, 2.0, 3.0] {
+            let model = widest();
+            let mut harness = Harness::builder()
+                .with_size(egui::Vec2::from(size))
+                .with_pixels_per_point(scale)
+                .with_context_setup(editor::install)
+                .build_ui_state(
+                    move |ui, view: &mut ViewState| {
+                        editor::draw(ui, &model, view, &mut Vec::new());
+                    },
+                    ViewState::default(),
+                );
+            harness.run();
+            let window = Rect::from_min_size(egui::Pos2::ZERO, size.into()).expand(SLACK_PT);
+            let mut seen: Vec<(String, Rect)> = Vec::new();
+            for role in [Role::Label, Role::Button, Role::Image] {
+                for node in harness.query_all_by_role(role) {
+                    let name = node.value().or_else(|| node.accesskit_node().label());
+                    let (name, rect) = (name.unwrap_or_default(), node.rect());
+                    assert!(window.contains_rect(rect), "{size:?} at {scale}: {name} {rect}");
+                    assert!(rect.width() > 4.0 && rect.height() > 4.0, "{size:?}: {name} {rect}");
+                    for (other, place) in &seen {
+                        let shared = place.intersect(rect).shrink(SLACK_PT);
+                        assert!(
+                            !shared.is_positive(),
+                            "{size:?} at {scale}: {name} {rect} over {other} {place}"
+                        );
+                    }
+                    seen.push((name, rect));
+                }
+            }
+            // Chooser, four buttons, the scale, the strip, six figures, four facts, notes.
+            assert!(seen.len() >= 19, "{size:?} at {scale}: only {} things", seen.len());
+        }
+    }
+}

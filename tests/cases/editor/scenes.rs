@@ -1,0 +1,195 @@
+//! Models to look at: "Lantern Tide" in the states that the editor is drawn for. Made up, not
+//! measured, and the same every time.
+
+use plimsoll::editor::model::{
+    BarGrid, Model, Notice, Source, StripData, StripPoint, TransportState,
+};
+use plimsoll::loudness::{Coverage, Figures, Now};
+use plimsoll::target::{Distance, built_in_targets};
+use plimsoll::units::{Dbfs, Dbtp, Lu, Lufs};
+
+/// Hops per point of the strip.
+const STEP_HOPS: usize = 10;
+/// Sections: length in seconds, short-term loudness, highest true peak.
+const SECTIONS: [(usize, f64, f64); 8] = [
+    (10, -23.5, -7.0),
+    (14, -18.2, -3.6),
+    (12, -13.4, 0.1),
+    (12, -17.6, -3.1),
+    (12, -13.0, 0.4),
+    (12, -21.0, -5.8),
+    (14, -11.8, 0.6),
+    (6, -24.0, -8.0),
+];
+
+/// A number from −1 to 1, different for each `index`, always the same.
+fn chance(index: usize) -> f64 {
+    let mixed = (index as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15).rotate_left(29);
+    let mixed = mixed.wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    (mixed >> 40) as f64 / f64::from(1_u32 << 23) - 1.0
+}
+
+/// Nothing measured, the first target chosen.
+pub fn empty() -> Model {
+    let mut model = Model {
+        source: Source::Song,
+        transport: TransportState::Stopped,
+        running: true,
+        playhead_hop: Some(0),
+        channel_names: &["L", "R"],
+        now: Now::default(),
+        figures: Figures::default(),
+        strip: StripData::default(),
+        bars: None,
+        targets: built_in_targets(),
+        built_in_count: built_in_targets().len(),
+        chosen_target: 0,
+        distance: None,
+        can_undo_reset: false,
+        notices: Vec::new(),
+        last_session: None,
+    };
+    judge(&mut model);
+    model
+}
+
+/// The whole song, `gain_db` louder or quieter than it was made up.
+pub fn song(gain_db: f64) -> Model {
+    let mut model = empty();
+    let mut levels = Vec::new();
+    let mut peaks = Vec::new();
+    for (seconds, lufs, dbtp) in SECTIONS {
+        for _ in 0..seconds * 100 / STEP_HOPS {
+            let at = levels.len();
+            let beat = if at % 5 == 0 { 2.0 } else { -0.6 };
+            levels.push(lufs + beat + chance(at) * 1.4 + gain_db);
+            let off_beat_db = if at % 5 == 0 { 0.0 } else { 2.5 };
+            peaks.push(dbtp - 2.2 - 2.0 * chance(at + 7).abs() - off_beat_db + gain_db);
+        }
+        // The peaks that matter stand where a section comes in.
+        let start = levels.len() - seconds * 100 / STEP_HOPS;
+        peaks[start] = dbtp + gain_db;
+    }
+    let mean = |range: std::ops::Range<usize>| {
+        let energy: f64 = levels[range.clone()].iter().map(|l| Lufs(*l).to_energy()).sum();
+        Lufs::from_energy(energy / range.len() as f64)
+    };
+    model.strip = StripData {
+        first_hop: 0,
+        step_hops: STEP_HOPS as i32,
+        points: (0..levels.len())
+            .map(|at| {
+                Some(StripPoint {
+                    short_term: (at >= 29).then(|| mean(at - 29..at + 1)),
+                    momentary: (at >= 3).then(|| mean(at - 3..at + 1)),
+                    true_peak: Some(Dbtp(peaks[at])),
+                    playthrough: 1,
+                })
+            })
+            .collect(),
+        newest_playthrough: 1,
+    };
+    model.transport = TransportState::Playing;
+    measure(&mut model);
+    model
+}
+
+/// Figures out of the strip: near enough to a measurement to look at.
+pub fn measure(model: &mut Model) {
+    let points: Vec<&StripPoint> = model.strip.points.iter().flatten().collect();
+    let highest = |values: &mut dyn Iterator<Item = f64>| values.fold(f64::NEG_INFINITY, f64::max);
+    let loudest: Vec<f64> = points.iter().filter_map(|point| Some(point.momentary?.0)).collect();
+    let mut short: Vec<f64> = points.iter().filter_map(|point| Some(point.short_term?.0)).collect();
+    short.sort_by(f64::total_cmp);
+    let gated = |gate: f64| {
+        let kept: Vec<f64> = loudest.iter().copied().filter(|lufs| *lufs > gate).collect();
+        let energy: f64 = kept.iter().map(|lufs| Lufs(*lufs).to_energy()).sum();
+        (!kept.is_empty()).then(|| Lufs::from_energy(energy / kept.len() as f64))
+    };
+    let measured_hops = points.len() * STEP_HOPS;
+    let first = model.strip.points.iter().position(Option::is_some).unwrap_or(0);
+    let last = model.strip.points.iter().rposition(Option::is_some).map_or(0, |last| last + 1);
+    let percentile = |share: f64| short.get((short.len() as f64 * share) as usize).copied();
+    let peak = points
+        .iter()
+        .filter_map(|point| point.true_peak)
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    model.figures = Figures {
+        integrated: gated(-70.0).and_then(|ungated| gated(ungated.0 - 10.0)),
+        loudness_range: percentile(0.95).zip(percentile(0.1)).map(|(high, low)| Lu(high - low)),
+        max_momentary: (!loudest.is_empty()).then(|| Lufs(highest(&mut loudest.iter().copied()))),
+        max_short_term: short.last().copied().map(Lufs),
+        max_true_peak: peak,
+        max_true_peak_hop: None,
+        sample_peak: peak.map(|peak| Dbfs(peak.0 - 0.2)),
+        clipped_samples: 0,
+        scrubbed_samples: 0,
+        frames: measured_hops as u64 * 480,
+        coverage: Coverage {
+            measured_hops,
+            span_hops: (last - first) * STEP_HOPS,
+            gaps: usize::from(points.len() < last - first),
+        },
+    };
+    let now = model.strip.points.iter().rev().flatten().next();
+    model.playhead_hop = Some((last * STEP_HOPS) as i32 + model.strip.first_hop);
+    if let Some(now) = now {
+        model.now.momentary = now.momentary;
+        model.now.short_term = now.short_term;
+        model.now.true_peaks[0] = now.true_peak;
+        model.now.true_peaks[1] = now.true_peak.map(|peak| Dbtp(peak.0 - 0.7));
+    }
+    judge(model);
+}
+
+/// The distance to the chosen target.
+pub fn judge(model: &mut Model) {
+    let target = model.targets.get(model.chosen_target);
+    model.distance = target.map(|target| Distance::new(&model.figures, target));
+}
+
+/// Chooses the target of this name.
+pub fn choose(model: &mut Model, name: &str) {
+    model.chosen_target = model.targets.iter().position(|target| target.name == name).unwrap();
+    judge(model);
+}
+
+/// The song with a gap, its last chorus played again, bars known, playhead inside.
+pub fn replayed() -> Model {
+    let mut model = song(-3.6);
+    model.strip.newest_playthrough = 2;
+    for (at, point) in model.strip.points.iter_mut().enumerate() {
+        if (300..370).contains(&at) {
+            *point = None;
+        }
+        // After a gap, 3 s pass before there is a short-term loudness again.
+        if (370..399).contains(&at) && let Some(point) = point {
+            point.short_term = None;
+        }
+        if (720..860).contains(&at) && let Some(point) = point {
+            point.playthrough = 2;
+        }
+    }
+    model.bars = Some(BarGrid { origin_s: 0.0, origin_bar: 1, bar_s: 2.0 });
+    measure(&mut model);
+    model.playhead_hop = Some(8_400);
+    model
+}
+
+/// Only the first `seconds` of the song.
+pub fn begun(gain_db: f64, seconds: usize) -> Model {
+    let mut model = song(gain_db);
+    model.strip.points.truncate(seconds * 100 / STEP_HOPS);
+    measure(&mut model);
+    model
+}
+
+/// Paused, full and with broken samples: every kind of note.
+pub fn noted() -> Model {
+    let mut model = song(0.0);
+    model.running = false;
+    model.transport = TransportState::Stopped;
+    model.notices = vec![Notice::RecordFull, Notice::ScrubbedSamples { count: 12 }];
+    model.can_undo_reset = true;
+    model
+}

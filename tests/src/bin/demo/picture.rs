@@ -1,0 +1,71 @@
+//! The editor's picture: the plugin's own drawing code, fed with what was measured and filled on
+//! the CPU.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use egui::vec2;
+use plimsoll::audio::{BarPosition, Sources, Transport};
+use plimsoll::editor::theme::ThemeChoice;
+use plimsoll::editor::{self, DEFAULT_SIZE, ViewState};
+use plimsoll::shared::Shared;
+use plimsoll::target::Target;
+use plimsoll::window::ModelReader;
+use plimsoll_tests::raster;
+use plimsoll_tests::song::BEATS_PER_BAR;
+
+use crate::failure::Failure;
+use crate::song::Song;
+
+/// Draws the editor in both themes into `folder`; returns what was written.
+pub fn write(
+    folder: &Path,
+    song: &Song,
+    sources: &Sources,
+    target: &Target,
+) -> Result<Vec<(&'static str, PathBuf)>, Failure> {
+    let shared = Arc::new(Shared::default());
+    shared.set_sources(sources.clone());
+    shared.status.set_transport(Transport::Stopped);
+    shared
+        .status
+        .set_bar(song.tempo_bpm.map(|tempo_bpm| BarPosition {
+            start_s: 0.0,
+            number: 1,
+            bar_s: f64::from(BEATS_PER_BAR) * 60.0 / tempo_bpm,
+        }));
+    shared.edit_settings(|settings| {
+        let index = settings
+            .targets()
+            .position(|known| known.name == target.name);
+        settings.choose(index.unwrap_or(0));
+    });
+    let mut reader = ModelReader::new(shared);
+    let model = reader.refresh();
+
+    let charts = [
+        ("the editor by day", "plimsoll-editor.png", ThemeChoice::Day),
+        (
+            "the editor by night",
+            "plimsoll-editor-night.png",
+            ThemeChoice::Night,
+        ),
+    ];
+    let [width_pt, height_pt] = DEFAULT_SIZE;
+    let mut written = Vec::new();
+    for (what, file, theme) in charts {
+        let mut view = ViewState::default();
+        view.set_theme(theme);
+        // What a user would ask for; nobody is there to ask.
+        let mut actions = Vec::new();
+        let picture = raster::render(vec2(width_pt, height_pt), 1.0, editor::install, |ui| {
+            editor::draw(ui, model, &mut view, &mut actions);
+        });
+        let path = folder.join(file);
+        match picture.save(&path) {
+            Ok(()) => written.push((what, path)),
+            Err(source) => return Err(Failure::Picture { path, source }),
+        }
+    }
+    Ok(written)
+}
