@@ -16,6 +16,7 @@
 #![allow(
     clippy::cast_precision_loss,
     clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
     reason = "a test"
 )]
 
@@ -46,7 +47,7 @@ fn assert_near(what: &str, ours: Option<f64>, exact: Option<f64>, below: f64, ab
 /// `window_s` on.
 fn at_hop_ends(windows: impl Iterator<Item = f64>, rate_hz: u32, window_s: f64) -> Option<f64> {
     let first_end = (window_s * f64::from(rate_hz)).round() as usize;
-    let is_hop_end = |frame: usize| (frame * 100) % rate_hz as usize == 0;
+    let is_hop_end = |frame: usize| (frame * 100).is_multiple_of(rate_hz as usize);
     windows
         .enumerate()
         .filter(|(index, _)| is_hop_end(first_end + index))

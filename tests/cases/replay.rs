@@ -10,6 +10,7 @@
 #![allow(
     clippy::cast_possible_truncation,
     clippy::cast_possible_wrap,
+    clippy::cast_precision_loss,
     reason = "a test"
 )]
 
@@ -204,7 +205,6 @@ fn assert_same_hops_away_from(
 }
 
 #[test]
-#[allow(clippy::cast_precision_loss, reason = "a test")]
 fn hops_away_from_the_seams_equal_those_of_the_edited_file_to_a_millionth() {
     for (rate_hz, offset) in [(48_000, 0), (44_100, 1234)] {
         let scene = scene(rate_hz, offset);
@@ -256,7 +256,6 @@ fn play_in_pieces(song: &Audio, cuts: &[usize], order: &[usize]) -> Direct {
 }
 
 #[test]
-#[allow(clippy::cast_precision_loss, reason = "a test")]
 fn a_song_played_in_pieces_in_any_order_measures_as_if_played_once() {
     let song = even_song(22, 48_000, 80.0);
     let expected = Direct::measure(&song);

@@ -4,27 +4,25 @@
 //! One thread plays both the main and the audio thread, and says which it is at the moment. All
 //! calls obey CLAP's order, because clack-host's types do not let them be made otherwise.
 
+mod describe;
 mod handlers;
+mod library;
 mod measurement;
 mod process;
 
+pub use describe::{Param, Port};
 pub use handlers::Calls;
+pub use library::{Descriptor, Library, built_bundle};
 pub use measurement::{Figures, Measurement, MeasurementError, field};
 pub use process::{Buffers, Run};
 
-use clack_extensions::audio_ports::{AudioPortFlags, AudioPortInfoBuffer, PluginAudioPorts};
-use clack_extensions::audio_ports_config::{AudioPortsConfigBuffer, PluginAudioPortsConfig};
-use clack_extensions::latency::PluginLatency;
 use clack_extensions::log::LogSeverity;
-use clack_extensions::params::{ParamInfoBuffer, ParamInfoFlags, PluginParams};
-use clack_extensions::render::{PluginRender, RenderMode};
 use clack_extensions::state::PluginState;
-use clack_host::entry::EntryDescriptor;
 use clack_host::prelude::*;
 use handlers::{Handlers, MainThread, Shared};
 use std::ffi::CString;
 use std::fmt;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// What did not work.
 #[derive(Debug)]
@@ -40,128 +38,6 @@ impl std::error::Error for HostError {}
 
 fn failed(what: &str) -> impl Fn(&dyn fmt::Display) -> HostError {
     move |error| HostError(format!("{what}: {error}"))
-}
-
-/// A loaded plugin library, from which any number of instances can be made.
-#[derive(Clone)]
-pub struct Library {
-    entry: PluginEntry,
-}
-
-/// What the library says about a plugin before an instance exists.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Descriptor {
-    /// The plugin's identifier.
-    pub id: String,
-    /// Its name.
-    pub name: String,
-    /// Its version.
-    pub version: String,
-    /// CLAP features.
-    pub features: Vec<String>,
-}
-
-/// One audio port.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Port {
-    /// CLAP's number for the port.
-    pub id: u32,
-    /// Shown to the user.
-    pub name: String,
-    /// Channels.
-    pub channels: u32,
-    /// The port for the signal as such.
-    pub is_main: bool,
-    /// The port of the other direction that may share its memory.
-    pub in_place_pair: Option<u32>,
-}
-
-/// One parameter.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Param {
-    /// CLAP's number for the parameter.
-    pub id: u32,
-    /// Shown to the user.
-    pub name: String,
-    /// What the host may do with it.
-    pub flags: ParamInfoFlags,
-    /// Lowest plain value.
-    pub min: f64,
-    /// Highest plain value.
-    pub max: f64,
-    /// Plain value before anyone changes it.
-    pub default: f64,
-    /// Plain value now.
-    pub value: f64,
-}
-
-impl Library {
-    /// Loads a built `.clap`.
-    ///
-    /// # Errors
-    /// It cannot be loaded.
-    #[allow(unsafe_code, reason = "loading a library runs its code")]
-    pub fn load(path: &Path) -> Result<Self, HostError> {
-        // A path without a slash would be searched for in the system's folders.
-        let path = std::path::absolute(path).map_err(|e| failed("the path")(&e))?;
-        // SAFETY: the file is the bundle that this workspace builds; its start-up code is the
-        // framework's, and its entry is a valid CLAP entry.
-        let entry = unsafe { PluginEntry::load(&path) }
-            .map_err(|e| HostError(format!("{}: {e}", path.display())))?;
-        Ok(Self { entry })
-    }
-
-    /// Uses an entry that is linked into this binary.
-    ///
-    /// # Errors
-    /// It does not initialise.
-    #[allow(unsafe_code, reason = "calls through the entry's function pointers")]
-    pub fn linked(entry: &'static EntryDescriptor) -> Result<Self, HostError> {
-        // SAFETY: the entry is a static of the plugin crate made by the framework's export macro:
-        // a valid CLAP entry for as long as the program runs.
-        let entry = unsafe { PluginEntry::load_from_raw(entry, c"/linked/into/the/binary") }
-            .map_err(|e| failed("the linked entry")(&e))?;
-        Ok(Self { entry })
-    }
-
-    /// What the plugins in the library are.
-    #[must_use]
-    pub fn descriptors(&self) -> Vec<Descriptor> {
-        let text =
-            |c: Option<&std::ffi::CStr>| c.unwrap_or_default().to_string_lossy().into_owned();
-        let Some(factory) = self.entry.get_plugin_factory() else {
-            return Vec::new();
-        };
-        factory
-            .plugin_descriptors()
-            .map(|descriptor| Descriptor {
-                id: text(descriptor.id()),
-                name: text(descriptor.name()),
-                version: text(descriptor.version()),
-                features: descriptor.features().map(|f| text(Some(f))).collect(),
-            })
-            .collect()
-    }
-}
-
-/// The bundle that `cargo xtask test` built: `PLIMSOLL_CLAP`, else where `cargo xtask bundle`
-/// puts it.
-///
-/// # Panics
-/// If there is none: the test that asks for it cannot be made without.
-#[must_use]
-pub fn built_bundle() -> PathBuf {
-    let path = std::env::var_os("PLIMSOLL_CLAP").map_or_else(
-        || crate::music::target_folder().join("bundled/Plimsoll.clap"),
-        PathBuf::from,
-    );
-    assert!(
-        path.exists(),
-        "{}: no such bundle: build it with `cargo xtask bundle plimsoll --release`, or run the \
-         tests with `cargo xtask test`",
-        path.display()
-    );
-    path
 }
 
 /// One instance of a plugin in this host.
@@ -360,106 +236,6 @@ impl Host {
     pub fn measurement(&mut self) -> Result<Measurement, HostError> {
         let state = self.save_state()?;
         Measurement::from_state(&state).map_err(|e| failed("measurement")(&e))
-    }
-
-    /// The audio ports of one direction.
-    ///
-    /// # Errors
-    /// The plugin has no audio-ports extension.
-    pub fn ports(&mut self, is_input: bool) -> Result<Vec<Port>, HostError> {
-        let plugin = self.instance.plugin_handle();
-        let ports: PluginAudioPorts = extension(&plugin, "audio-ports")?;
-        let mut buffer = AudioPortInfoBuffer::new();
-        Ok((0..ports.count(&plugin, is_input))
-            .filter_map(|index| {
-                let port = ports.get(&plugin, index, is_input, &mut buffer)?;
-                Some(Port {
-                    id: port.id.get(),
-                    name: String::from_utf8_lossy(port.name).into_owned(),
-                    channels: port.channel_count,
-                    is_main: port.flags.contains(AudioPortFlags::IS_MAIN),
-                    in_place_pair: port.in_place_pair.map(ClapId::get),
-                })
-            })
-            .collect())
-    }
-
-    /// Chooses the layout whose main input has `channels` channels; while not active.
-    ///
-    /// # Errors
-    /// The plugin offers no such layout.
-    pub fn select_layout(&mut self, channels: u32) -> Result<(), HostError> {
-        let plugin = self.instance.plugin_handle();
-        let configs: PluginAudioPortsConfig = extension(&plugin, "audio-ports-config")?;
-        let mut buffer = AudioPortsConfigBuffer::new();
-        for index in 0..configs.count(&plugin) {
-            let Some(config) = configs.get(&plugin, index, &mut buffer) else {
-                continue;
-            };
-            if config
-                .main_input
-                .is_some_and(|main| main.channel_count == channels)
-            {
-                let id = config.id;
-                return configs
-                    .select(&plugin, id)
-                    .map_err(|e| failed("layout")(&e));
-            }
-        }
-        Err(HostError(format!(
-            "no layout whose main input has {channels} channels"
-        )))
-    }
-
-    /// The parameters.
-    ///
-    /// # Errors
-    /// The plugin has no params extension.
-    pub fn params(&mut self) -> Result<Vec<Param>, HostError> {
-        let plugin = self.instance.plugin_handle();
-        let params: PluginParams = extension(&plugin, "params")?;
-        let mut buffer = ParamInfoBuffer::new();
-        Ok((0..params.count(&plugin))
-            .filter_map(|index| {
-                let info = params.get_info(&plugin, index, &mut buffer)?;
-                Some(Param {
-                    id: info.id.get(),
-                    name: String::from_utf8_lossy(info.name).into_owned(),
-                    flags: info.flags,
-                    min: info.min_value,
-                    max: info.max_value,
-                    default: info.default_value,
-                    value: params.get_value(&plugin, info.id)?,
-                })
-            })
-            .collect())
-    }
-
-    /// The latency that the plugin states, in frames.
-    ///
-    /// # Errors
-    /// The plugin has no latency extension.
-    pub fn latency_frames(&mut self) -> Result<u32, HostError> {
-        let plugin = self.instance.plugin_handle();
-        let latency: PluginLatency = extension(&plugin, "latency")?;
-        Ok(latency.get(&plugin))
-    }
-
-    /// Tells the plugin that it renders offline, or that it does not.
-    ///
-    /// # Errors
-    /// The plugin has no render extension or refuses.
-    pub fn render_offline(&mut self, offline: bool) -> Result<(), HostError> {
-        let plugin = self.instance.plugin_handle();
-        let render: PluginRender = extension(&plugin, "render")?;
-        let mode = if offline {
-            RenderMode::Offline
-        } else {
-            RenderMode::Realtime
-        };
-        render
-            .set(&plugin, mode)
-            .map_err(|e| failed("render mode")(&e))
     }
 }
 

@@ -206,8 +206,6 @@ pub const NEW_HEADING: &str = "New target";
 pub const EDIT_HEADING: &str = "Edit target";
 /// Mark of the chosen one.
 pub const CHOSEN: &str = "chosen";
-/// Mark of the built-in ones.
-pub const BUILT_IN: &str = "built in";
 /// Mark of the user's own.
 pub const OWN: &str = "own";
 /// Source of a new target.

@@ -101,6 +101,16 @@ mod tests {
         for bar in 0..=3 {
             assert_eq!(grid.seconds_at(f64::from(bar)), Some(f64::from(bar) * 4.0));
         }
+        // Twice the old tempo, seen first at bar 11: lines before it that lie later are old.
+        let mut jumped = BarMap::default();
+        for number in 1..=20 {
+            jumped.see(number, f64::from(number - 1) * 2.0, 2.0);
+        }
+        jumped.see(11, 10.0, 1.0);
+        let grid = jumped.grid().unwrap();
+        assert_eq!(grid.seconds_at(10.0), Some(10.0));
+        assert_eq!(grid.seconds_at(11.0), Some(11.0));
+        assert_eq!(grid.seconds_at(4.0), Some(8.0));
         // Rubbish changes nothing.
         let before = map.clone();
         map.see(i32::MIN, 0.0, 1.0);

@@ -270,7 +270,7 @@ impl fmt::Display for Standing {
             Self::Silent => write!(f, "What was measured is silence."),
             Self::Within { distance: Some(distance) } if d(distance.0) != "0.0" => {
                 let side = if distance.0 > 0.0 { "above" } else { "below" };
-                write!(f, "Within target, {} LU {side} its centre.", d(distance.0.abs()))
+                write!(f, "Within target, {} LU {side} the load line.", d(distance.0.abs()))
             }
             Self::Within { .. } => write!(f, "Within target."),
             Self::TooLoud { distance } => write!(

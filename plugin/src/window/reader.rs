@@ -12,8 +12,11 @@ use crate::target::Distance;
 use crate::units::Dbtp;
 use std::sync::Arc;
 
-/// Hops per point of the strip: 100 ms.
+/// Hops per point of the strip: 100 ms, and a multiple of it in long songs.
 const STRIP_STEP_HOPS: i32 = 10;
+
+/// Most points of the strip: more than a screen is wide, few enough to draw 30 times a second.
+const MAX_STRIP_POINTS: i32 = 8_000;
 
 /// Keeps the model of one editor up to date.
 pub struct ModelReader {
@@ -170,13 +173,15 @@ fn take_settings(model: &mut Model, settings: &Settings) {
 /// Fills the strip from the record, in steps on the song's 100 ms grid.
 pub fn read_strip(analysis: &Analysis, strip: &mut StripData) {
     strip.points.clear();
-    strip.step_hops = STRIP_STEP_HOPS;
     strip.newest_playthrough = analysis.record().newest_playthrough();
     let Some(range) = analysis.song_range() else { return };
+    let hops_shown = range.end - range.start;
+    let thinning = 1 + hops_shown / (STRIP_STEP_HOPS * MAX_STRIP_POINTS);
+    strip.step_hops = STRIP_STEP_HOPS * thinning;
     strip.first_hop = range.start;
-    let step = usize::try_from(STRIP_STEP_HOPS).unwrap_or(1);
+    let step = usize::try_from(strip.step_hops).unwrap_or(1);
     for start in range.clone().step_by(step) {
-        let hops = start..(start + STRIP_STEP_HOPS).min(range.end);
+        let hops = start..(start + strip.step_hops).min(range.end);
         let mut point: Option<StripPoint> = None;
         for hop in hops {
             let Some(kept) = analysis.hop(hop) else { continue };

@@ -103,3 +103,13 @@ fn figures_of_an_earlier_session_say_so() {
     harness.get_by_label_contains("below are from an earlier session");
     harness.get_by_label_contains("Integrated −15.3 LUFS earlier session");
 }
+
+#[test]
+fn a_target_for_peaks_shows_headroom_and_no_gain() {
+    let mut model = scenes::song(-8.0);
+    scenes::choose(&mut model, "Mix hand-off to mastering");
+    let harness = shown(model, Reading::Absolute);
+    harness.get_by_label("Headroom +4.4 dB");
+    harness.get_by_label("Sample peak −7.6 dBFS");
+    assert!(harness.query_by_label_contains("Gain to target").is_none());
+}

@@ -2,7 +2,7 @@ use super::super::testing::{Dice, Sound, Tape, near, single};
 use super::super::{Place, Sections};
 use super::*;
 use crate::record::Hop;
-use crate::units::db_to_amplitude;
+use crate::units::{Lufs, amplitude_to_db, db_to_amplitude};
 use std::f64::consts::SQRT_2;
 
 fn measured(tape: &Tape, range: HopRange) -> Measured {
@@ -101,6 +101,55 @@ fn the_lowest_psr_is_that_of_the_densest_three_seconds() {
         },
     )]);
     assert_eq!(measured(&tape, 0..400).min_psr, None);
+}
+
+#[test]
+fn the_lowest_psr_is_the_lowest_of_all_windows_taken_one_by_one() {
+    let mut dice = Dice(11);
+    let sounds: Vec<Sound> = (0..1_200).map(|_| noisy(&mut dice)).collect();
+    let mut tape = Tape::new();
+    tape.play(0..1_200, |hop| sounds[usize::try_from(hop).unwrap()].hop());
+    let mut analysis = tape.analysis();
+    // Many short ranges, so that first and last windows are the lowest of some.
+    for _ in 0..60 {
+        let start = i32::try_from(dice.below(800)).unwrap();
+        let end = start + 300 + i32::try_from(dice.below(60)).unwrap();
+        let lowest = (start + 300..=end)
+            .map(|window_end| {
+                let hops = || analysis.hops(window_end - 300..window_end);
+                let peak = hops().map(|(_, kept)| kept.true_peak).fold(0.0, f32::max);
+                let energy: f64 = hops().map(|(_, kept)| f64::from(kept.energy)).sum();
+                let loudness = Lufs::from_energy(energy / 300.0).0;
+                (amplitude_to_db(f64::from(peak)) - loudness, window_end - 1)
+            })
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .unwrap();
+        let section = measure(&mut analysis, start..end);
+        near(section.min_psr.unwrap().0, lowest.0, 1e-9);
+        assert_eq!(section.min_psr_hop, Some(lowest.1));
+    }
+}
+
+#[test]
+fn partly_covered_hops_weigh_nothing_in_correlation_and_width() {
+    let mut tape = Tape::new();
+    let inverted = Sound {
+        correlation: -1.0,
+        ..Sound::default()
+    };
+    tape.play(0..200, |_| Sound::default().hop());
+    tape.play(200..201, |_| Hop {
+        full: false,
+        frames: 100,
+        ..inverted.hop()
+    });
+    let section = measured(&tape, 0..201);
+    near(section.correlation.unwrap(), 0.5, 1e-6);
+    near(
+        section.side_to_mid.unwrap().0,
+        10.0 * (1.0_f64 / 3.0).log10(),
+        1e-5,
+    );
 }
 
 #[test]

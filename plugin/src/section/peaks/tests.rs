@@ -106,6 +106,8 @@ fn the_curve_says_what_taming_frees() {
     // Brought down further than the next: that one stands in the way.
     near(frees(1, -4.0).unwrap(), 1.5, 1e-5);
     near(frees(3, -3.0).unwrap(), 2.0, 1e-5);
+    // The third stands at −2.5 dBTP already: it cannot be brought down to −2.
+    assert_eq!(frees(3, -2.0), None);
     assert_eq!(frees(1, -0.5), None);
     assert_eq!(frees(0, -2.0), None);
     assert_eq!(frees(5, -12.0), None);

@@ -169,6 +169,17 @@ fn sizes_that_lie_are_not_believed() {
         &[format(48_000), cues(&[(1, 48_000)]), names],
     ));
     assert_eq!(read_names, Ok(vec![marker(1.0, "A")]));
+    // One without the zero that ends it does not run on into the next chunk.
+    let mut body = words(&[1]);
+    body.extend(b"AB");
+    let mut names = list(&[chunk(b"labl", &body)]);
+    names[size_at..size_at + 4].copy_from_slice(&1_000_u32.to_le_bytes());
+    let after = chunk(b"data", b"CDEF");
+    let read_names = read(&file(
+        b"RIFF",
+        &[format(48_000), cues(&[(1, 48_000)]), names, after],
+    ));
+    assert_eq!(read_names, Ok(vec![marker(1.0, "AB")]));
 }
 
 #[test]
