@@ -7,10 +7,12 @@
 //! ```
 
 mod clock;
+mod offline;
 mod recorder;
 mod status;
 
 pub use clock::{Clock, HostPosition, Step};
+pub use offline::{HopStream, WARM_UP_MS};
 pub use recorder::{Outputs, Recorder, Sources};
 pub use status::{BarPosition, Status, Transport};
 
@@ -26,8 +28,8 @@ use std::sync::Arc;
 pub fn measure(channels: &[&[f32]], rate: SampleRate, layout: Layout) -> RecordReader {
     const BLOCK_FRAMES: usize = 4_096;
     let (outputs, sources) = Outputs::new(layout, false);
-    let mut recorder = Recorder::new(rate, outputs, Arc::new(Status::default()))
-        .with_effort(Effort::Least);
+    let mut recorder =
+        Recorder::new(rate, outputs, Arc::new(Status::default())).with_effort(Effort::Least);
     let len_frames = channels.iter().map(|channel| channel.len()).min().unwrap_or(0);
     let mut at = 0;
     let mut block: Vec<&[f32]> = Vec::with_capacity(channels.len());
@@ -37,11 +39,8 @@ pub fn measure(channels: &[&[f32]], rate: SampleRate, layout: Layout) -> RecordR
         block.extend(channels.iter().filter_map(|channel| channel.get(at..end)));
         #[expect(clippy::cast_precision_loss, reason = "frame counts stay far below 2^52")]
         let seconds = at as f64 / f64::from(rate.hz());
-        let position = HostPosition {
-            playing: true,
-            seconds: Some(seconds),
-            ..HostPosition::default()
-        };
+        let position =
+            HostPosition { playing: true, seconds: Some(seconds), ..HostPosition::default() };
         recorder.process(&block, &position);
         at = end;
     }

@@ -49,11 +49,7 @@ pub fn install(ctx: &egui::Context) {
 pub fn draw(ui: &mut egui::Ui, model: &Model, view: &mut ViewState, actions: &mut Vec<Action>) {
     let choice = view.prefs.theme;
     let size = ui.available_size();
-    let look = Look {
-        choice,
-        palette: choice.palette(),
-        sizes: fonts::Sizes::for_window(size),
-    };
+    let look = Look { choice, palette: choice.palette(), sizes: fonts::Sizes::for_window(size) };
     let ctx = ui.ctx().clone();
     set_style(&ctx, &look);
     ui.set_style(ctx.global_style());

@@ -21,6 +21,8 @@ pub mod loudness;
 
 pub mod target;
 
+pub mod section;
+
 pub mod state;
 
 pub mod shared;

@@ -6,10 +6,13 @@
 
 mod analysis;
 mod figures;
+mod file;
 mod gating;
+mod windows;
 
 pub use analysis::{Analysis, HopRange, Kept};
 pub use figures::{Coverage, Figures, Now};
+pub use file::{FileMeter, FilePart, measure_file};
 pub use gating::{integrated_energy, loudness_range};
 
 use crate::record::RecentReader;

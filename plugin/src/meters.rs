@@ -22,13 +22,14 @@ use k_weighting::Biquad;
 use layout::Layout;
 pub use levels::Levels;
 use levels::{PairSums, Scrubber};
+use std::ops::Range;
 pub use true_peak::Effort;
-use true_peak::{Coefficients, LATENCY_FRAMES, TruePeak, Use};
+use true_peak::{Coefficients, LATENCY_FRAMES, ROOM_FRAMES, TruePeak, Use};
 
 /// Most channels of a layout.
 pub const MAX_CHANNELS: usize = 8;
 
-/// Most frames that are worked on at once. A third of a hop at 48 kHz: large enough to pay for
+/// Most frames that a stage works on at once. A third of a hop at 48 kHz: large enough to pay for
 /// what each turn costs, small enough for everything to stay near the processor.
 const CHUNK_FRAMES: usize = 160;
 
@@ -119,7 +120,7 @@ impl Meters {
     /// Forgets all that came before, sums and maxima too. What is processed next is frame 0, and
     /// `before` stands before it.
     pub fn start(&mut self, before: Edge) {
-        self.pairs.fill(PairSums::new());
+        self.pairs.iter_mut().for_each(PairSums::clear);
         self.scrubbers.fill(Scrubber::default());
         self.true_peaks.iter_mut().for_each(TruePeak::clear);
         self.frames = 0;
@@ -138,27 +139,30 @@ impl Meters {
         self.instructions.process(self, channels);
     }
 
+    /// Measures a block of one signal and one of another in two sets of meters of one rate and
+    /// layout, in less time than one after the other and to the same bits. Of unequal lengths the
+    /// shortest counts.
+    pub fn process_both(meters: [&mut Self; 2], channels: [&[&[f32]]; 2]) {
+        Instructions::process_both(meters, channels);
+    }
+
     /// Sums and counts since the last take, and a fresh start for the next. Take once per hop:
     /// it is also where filter memory that has decayed to nothing becomes zero.
     pub fn take_levels(&mut self) -> Levels {
-        let mut levels = Levels {
-            frames: std::mem::take(&mut self.frames),
-            ..Levels::default()
-        };
+        let mut levels = Levels { frames: std::mem::take(&mut self.frames), ..Levels::default() };
         for (channel, scrubber) in self.scrubbers.iter_mut().enumerate() {
             scrubber.take(channel, &mut levels);
         }
         let per_channel = self.pairs.iter().flat_map(|pair| pair.weighted_square_sum);
-        levels.weighted_square_sum = per_channel
-            .zip(self.layout.weights())
-            .map(|(sum, weight)| sum * weight)
-            .sum();
+        levels.weighted_square_sum =
+            per_channel.zip(self.layout.weights()).map(|(sum, weight)| sum * weight).sum();
         if let Some(pair) = self.pairs.first() {
             let [left, right] = pair.square_sum;
             let mono = self.layout == Layout::Mono;
             levels.left_square_sum = left;
             levels.right_square_sum = if mono { left } else { right };
-            levels.left_right_sum = if mono { left } else { pair.product_sum };
+            let [product, _] = pair.product_sum;
+            levels.left_right_sum = if mono { left } else { product };
         }
         self.pairs.iter_mut().for_each(PairSums::clear_sums);
         levels
@@ -184,37 +188,82 @@ impl Meters {
     /// [`process`](Self::process), compiled for the instructions of the caller.
     #[inline(always)]
     fn process_with<const FMA: bool>(&mut self, channels: &[&[f32]]) {
-        let channels = channels
-            .get(..self.layout.channel_count())
-            .unwrap_or(channels);
-        let lengths = channels.iter().map(|channel| channel.len());
-        let len_frames = lengths.min().unwrap_or(0);
+        let channels = self.own(channels);
+        let len_frames = shortest(channels);
         let mut done = 0;
         while done < len_frames {
             let len = self.next_chunk_frames(len_frames - done);
-            let rows = self.true_peaks.iter_mut().zip(&mut self.scrubbers);
-            for (c, (peak, scrubber)) in rows.enumerate() {
-                let room = peak.room(len);
-                let channel = channels.get(c);
-                if let Some(from) = channel.and_then(|channel| channel.get(done..done + len)) {
-                    scrubber.copy(from, room);
-                } else {
-                    room.fill(0.0);
+            self.take_in(channels, done, len);
+            for part in chunks(len) {
+                let mut rows = self.true_peaks.chunks(4);
+                let (twos, last) = self.pairs.as_chunks_mut::<2>();
+                for ([one, two], rows) in twos.iter_mut().zip(&mut rows) {
+                    let (ones, twos) = rows.split_at(rows.len().min(2));
+                    let [[a, b], [c, d]] = [ones, twos].map(|rows| newest(rows, &part));
+                    PairSums::add_both::<FMA>([one, two], &self.stages, [a, b, c, d]);
+                }
+                for (pair, rows) in last.iter_mut().zip(rows) {
+                    let [a, b] = newest(rows, &part);
+                    pair.add::<FMA>(&self.stages, a, b);
                 }
             }
-            let channels = self.true_peaks.chunks(2);
-            for (pair, channels) in self.pairs.iter_mut().zip(channels) {
-                let (a, b) = match channels {
-                    [a, b] => (a.newest(len), b.newest(len)),
-                    [a] => (a.newest(len), NO_CHANNEL.as_slice()),
-                    _ => continue,
-                };
-                pair.add::<FMA>(&self.stages, a, b);
-            }
-            self.frames = self.frames.wrapping_add(u32::try_from(len).unwrap_or(0));
-            self.advance::<FMA>(len);
+            self.advance_counted::<FMA>(len);
             done += len;
         }
+    }
+
+    /// [`process_both`](Self::process_both), compiled for the instructions of the caller.
+    #[inline(always)]
+    fn process_both_with<const FMA: bool>(meters: [&mut Self; 2], channels: [&[&[f32]]; 2]) {
+        let [one, two] = meters;
+        let [first, second] = channels;
+        let (first, second) = (one.own(first), two.own(second));
+        let len_frames = shortest(first).min(shortest(second));
+        let mut done = 0;
+        while done < len_frames {
+            let len = one.next_chunk_frames(len_frames - done);
+            let len = len.min(two.next_chunk_frames(len_frames - done));
+            one.take_in(first, done, len);
+            two.take_in(second, done, len);
+            for part in chunks(len) {
+                let ones = one.pairs.iter_mut().zip(one.true_peaks.chunks(2));
+                let twos = two.pairs.iter_mut().zip(two.true_peaks.chunks(2));
+                for ((pair, rows), (other, other_rows)) in ones.zip(twos) {
+                    let [[a, b], [c, d]] = [rows, other_rows].map(|rows| newest(rows, &part));
+                    PairSums::add_both::<FMA>([pair, other], &one.stages, [a, b, c, d]);
+                }
+            }
+            one.advance_counted::<FMA>(len);
+            two.advance_counted::<FMA>(len);
+            done += len;
+        }
+    }
+
+    /// The channels of the layout.
+    #[inline(always)]
+    fn own<'a>(&self, channels: &'a [&'a [f32]]) -> &'a [&'a [f32]] {
+        channels.get(..self.layout.channel_count()).unwrap_or(channels)
+    }
+
+    /// Scrubs `len_frames` frames from `from` on into the rooms of the channels.
+    #[inline(always)]
+    fn take_in(&mut self, channels: &[&[f32]], from: usize, len_frames: usize) {
+        let rows = self.true_peaks.iter_mut().zip(&mut self.scrubbers);
+        for (c, (peak, scrubber)) in rows.enumerate() {
+            let room = peak.room(len_frames);
+            let channel = channels.get(c);
+            if let Some(from) = channel.and_then(|channel| channel.get(from..from + len_frames)) {
+                scrubber.copy(from, room);
+            } else {
+                room.fill(0.0);
+            }
+        }
+    }
+
+    #[inline(always)]
+    fn advance_counted<const FMA: bool>(&mut self, len_frames: usize) {
+        self.frames = self.frames.wrapping_add(u32::try_from(len_frames).unwrap_or(0));
+        self.advance::<FMA>(len_frames);
     }
 
     /// [`finish`](Self::finish), compiled for the instructions of the caller.
@@ -238,7 +287,7 @@ impl Meters {
     /// As many of `len_frames` as are used in one way.
     #[inline(always)]
     fn next_chunk_frames(&self, len_frames: usize) -> usize {
-        let len_frames = len_frames.min(CHUNK_FRAMES);
+        let len_frames = len_frames.min(ROOM_FRAMES);
         match (self.lead_frames, self.samples_only_frames) {
             (0, 0) => len_frames,
             (0, frames) | (frames, _) => len_frames.min(frames),
@@ -260,6 +309,29 @@ impl Meters {
         for peak in &mut self.true_peaks {
             peak.advance::<FMA>(&self.coefficients, len_frames, how, self.effort);
         }
+    }
+}
+
+/// The length of the shortest channel.
+#[inline(always)]
+fn shortest(channels: &[&[f32]]) -> usize {
+    channels.iter().map(|channel| channel.len()).min().unwrap_or(0)
+}
+
+/// `len_frames` frames in turns of at most [`CHUNK_FRAMES`].
+#[inline(always)]
+fn chunks(len_frames: usize) -> impl Iterator<Item = Range<usize>> {
+    let starts = (0..len_frames).step_by(CHUNK_FRAMES);
+    starts.map(move |start| start..len_frames.min(start + CHUNK_FRAMES))
+}
+
+/// `part` of the newest frames of a pair of channels.
+#[inline(always)]
+fn newest<'a>(pair: &'a [TruePeak], part: &Range<usize>) -> [&'a [f32]; 2] {
+    match pair {
+        [a, b] => [a.newest(part.clone()), b.newest(part.clone())],
+        [a] => [a.newest(part.clone()), NO_CHANNEL.as_slice()],
+        _ => [&[], &[]],
     }
 }
 

@@ -48,7 +48,11 @@ impl Default for Plimsoll {
 impl Plimsoll {
     /// Makes a recorder for the host's rate and channels, on the records that are there if they
     /// fit: a change of rate does not lose what was measured.
-    fn start_recorder(&mut self, layout: &AudioIOLayout, config: &BufferConfig) -> Option<Recorder> {
+    fn start_recorder(
+        &mut self,
+        layout: &AudioIOLayout,
+        config: &BufferConfig,
+    ) -> Option<Recorder> {
         let channels = layout.main_input_channels.map_or(0, NonZeroU32::get);
         let layout = Layout::from_channel_count(usize::try_from(channels).ok()?)?;
         let rate = SampleRate::new(whole_hz(config.sample_rate)).ok()?;

@@ -84,10 +84,7 @@ impl Place {
 #[must_use]
 pub fn nearest_hop(at_s: f64) -> i32 {
     let hops = (at_s * f64::from(HOPS_PER_SECOND)).round();
-    #[expect(
-        clippy::cast_possible_truncation,
-        reason = "clamped to the record's range of i32"
-    )]
+    #[expect(clippy::cast_possible_truncation, reason = "clamped to the record's range of i32")]
     let hop = hops.clamp(f64::from(FIRST_HOP), f64::from(END_HOP)) as i32;
     hop
 }

@@ -73,7 +73,8 @@ impl Shared {
     pub fn measurement(&self) -> Option<Measurement> {
         let rate_hz = self.rate_hz.load(Ordering::Relaxed);
         let measured = self.sources().and_then(|sources| {
-            Measurement::of(&sources.song, rate_hz).or_else(|| Measurement::of(&sources.live, rate_hz))
+            Measurement::of(&sources.song, rate_hz)
+                .or_else(|| Measurement::of(&sources.live, rate_hz))
         });
         measured.or_else(|| self.last_session())
     }

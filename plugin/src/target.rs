@@ -81,13 +81,9 @@ impl fmt::Display for TargetError {
         match self {
             Self::NoName => write!(f, "a target needs a name"),
             Self::NoLimit => write!(f, "a target needs a loudness or a peak limit"),
-            Self::OutOfRange {
-                what,
-                value,
-                unit,
-                lowest,
-                highest,
-            } => write!(f, "{what} {value} {unit}: must lie from {lowest} to {highest} {unit}"),
+            Self::OutOfRange { what, value, unit, lowest, highest } => {
+                write!(f, "{what} {value} {unit}: must lie from {lowest} to {highest} {unit}")
+            }
         }
     }
 }
@@ -141,8 +137,7 @@ impl Target {
     /// end of the peak window.
     #[must_use]
     pub fn ceiling(&self) -> Option<Dbtp> {
-        self.true_peak_ceiling
-            .or(self.peak_window.map(|window| Dbtp(window.highest.0)))
+        self.true_peak_ceiling.or(self.peak_window.map(|window| Dbtp(window.highest.0)))
     }
 
     /// One line of the limits, such as "−14.0 LUFS ±1.0 LU · ceiling −1.0 dBTP".
@@ -242,7 +237,8 @@ mod tests {
     #[test]
     fn a_lost_minus_sign_is_refused_with_value_and_rule() {
         let mut target = plain();
-        target.integrated = Some(IntegratedGoal { loudness: Lufs(14.0), below: None, above: Lu(0.0) });
+        target.integrated =
+            Some(IntegratedGoal { loudness: Lufs(14.0), below: None, above: Lu(0.0) });
         let message = target.validate().map_err(|e| e.to_string());
         assert_eq!(
             message,

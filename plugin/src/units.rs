@@ -144,22 +144,14 @@ pub fn one_decimal(value: f64) -> String {
         return "+∞".to_owned();
     }
     let text = format!("{:.1}", value.abs());
-    if value < 0.0 && text != "0.0" {
-        format!("−{text}")
-    } else {
-        text
-    }
+    if value < 0.0 && text != "0.0" { format!("−{text}") } else { text }
 }
 
 /// [`one_decimal`] with a plus sign before values above zero.
 #[must_use]
 pub fn signed_one_decimal(value: f64) -> String {
     let text = one_decimal(value);
-    if value > 0.0 && text != "0.0" && !text.starts_with('+') {
-        format!("+{text}")
-    } else {
-        text
-    }
+    if value > 0.0 && text != "0.0" && !text.starts_with('+') { format!("+{text}") } else { text }
 }
 
 /// Sample rate in Hz, 8 000 to 384 000.

@@ -16,8 +16,8 @@ use nice_plug::editor::dpi::LogicalSize;
 use nice_plug::prelude::nice_error;
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::{
-    EguiEditor, EguiEditorState, EguiNiceSettings, Frame, KeyCapture, NiceEguiApp,
-    RepaintNotifier, create_egui_editor,
+    EguiEditor, EguiEditorState, EguiNiceSettings, Frame, KeyCapture, NiceEguiApp, RepaintNotifier,
+    create_egui_editor,
 };
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
@@ -46,12 +46,7 @@ pub fn editor(
         restore_size: false,
         failed: false,
     };
-    create_egui_editor(
-        EguiEditorState::from_size(size, 1.0),
-        repaint.clone(),
-        settings,
-        app,
-    )
+    create_egui_editor(EguiEditorState::from_size(size, 1.0), repaint.clone(), settings, app)
 }
 
 /// One editor of one plugin instance, opened and closed any number of times.

@@ -2,17 +2,8 @@
 //! §4, cases 1 to 4, at five sample rates through the direct path, and some of them through the
 //! plugin in a host.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    reason = "a test"
-)]
-#![allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_possible_wrap,
-    reason = "a test"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
+#![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, reason = "a test")]
 
 use plimsoll::record::{first_frame_of_hop, hop_of_frame};
 use plimsoll::units::{Lufs, SampleRate};
@@ -41,16 +32,8 @@ fn readings(direct: &Direct, rate_hz: u32, expected: &Expected) -> Vec<f64> {
         (expected.from_frame as i64..=expected.until_frame as i64).contains(&end)
     };
     let hops = || (0..=hop_of_frame(expected.until_frame as i64, rate)).filter(ends);
-    let momentary = || {
-        hops()
-            .filter_map(|hop| analysis.momentary(hop))
-            .map(|lufs| lufs.0)
-    };
-    let short_term = || {
-        hops()
-            .filter_map(|hop| analysis.short_term(hop))
-            .map(|lufs| lufs.0)
-    };
+    let momentary = || hops().filter_map(|hop| analysis.momentary(hop)).map(|lufs| lufs.0);
+    let short_term = || hops().filter_map(|hop| analysis.short_term(hop)).map(|lufs| lufs.0);
     let one = |lufs: Option<Lufs>| lufs.map(|lufs| lufs.0).into_iter().collect();
     match expected.figure {
         Figure::IntegratedLufs => one(figures.integrated),
@@ -59,11 +42,7 @@ fn readings(direct: &Direct, rate_hz: u32, expected: &Expected) -> Vec<f64> {
         Figure::MaxMomentaryLufs => momentary().reduce(f64::max).into_iter().collect(),
         Figure::MaxShortTermLufs => short_term().reduce(f64::max).into_iter().collect(),
         Figure::LoudnessRangeLu => figures.loudness_range.map(|lu| lu.0).into_iter().collect(),
-        Figure::MaxTruePeakDbtp => figures
-            .max_true_peak
-            .map(|dbtp| dbtp.0)
-            .into_iter()
-            .collect(),
+        Figure::MaxTruePeakDbtp => figures.max_true_peak.map(|dbtp| dbtp.0).into_iter().collect(),
     }
 }
 
@@ -71,10 +50,7 @@ fn check_part(case: Case, rate_hz: u32, index: usize, part: Part) {
     let direct = Direct::measure(&layout(part.audio));
     for expected in &part.expected {
         let readings = readings(&direct, rate_hz, expected);
-        assert!(
-            !readings.is_empty(),
-            "{case} at {rate_hz} Hz, part {index}: no {expected:?}"
-        );
+        assert!(!readings.is_empty(), "{case} at {rate_hz} Hz, part {index}: no {expected:?}");
         for reading in readings {
             assert!(
                 expected.admits(reading),
@@ -122,20 +98,12 @@ fn all_cases_are_within_the_tolerance_at_192000_hz() {
 fn the_same_tone_reads_the_same_at_every_rate_within_a_hundredth() {
     let read = |rate_hz| {
         let part = tech_3341(1).parts(rate_hz).remove(0);
-        Direct::measure(&part.audio)
-            .analysis()
-            .song_figures()
-            .integrated
-            .unwrap()
-            .0
+        Direct::measure(&part.audio).analysis().song_figures().integrated.unwrap().0
     };
     let at_48_khz = read(48_000);
     for rate_hz in [44_100, 88_200, 96_000, 176_400, 192_000, 384_000] {
         let reading = read(rate_hz);
-        assert!(
-            (reading - at_48_khz).abs() <= 0.01,
-            "{rate_hz} Hz: {reading}, not {at_48_khz}"
-        );
+        assert!((reading - at_48_khz).abs() <= 0.01, "{rate_hz} Hz: {reading}, not {at_48_khz}");
     }
 }
 
@@ -166,21 +134,12 @@ fn the_plugin_in_a_host_is_within_the_tolerance_too() {
         (tech_3342(4), 0, 48_000),
     ] {
         let part = case.parts(rate_hz).remove(part);
-        let blocks = Blocks::Random {
-            seed: u64::from(rate_hz),
-            max_frames: 700,
-        };
+        let blocks = Blocks::Random { seed: u64::from(rate_hz), max_frames: 700 };
         let mut host = Host::new(&library).unwrap();
         host.activate(rate_hz, blocks.max_frames()).unwrap();
         let telling = Telling::new(Tells::Everything);
-        host.run(
-            &part.audio,
-            &play_once(&part.audio),
-            &telling,
-            &blocks,
-            Buffers::InPlace,
-        )
-        .unwrap();
+        host.run(&part.audio, &play_once(&part.audio), &telling, &blocks, Buffers::InPlace)
+            .unwrap();
         let figures = host.measurement().unwrap().figures;
         for expected in &part.expected {
             let reading = match expected.figure {
@@ -192,10 +151,7 @@ fn the_plugin_in_a_host_is_within_the_tolerance_too() {
                 Figure::MomentaryLufs | Figure::ShortTermLufs => continue,
             };
             let reading = reading.unwrap();
-            assert!(
-                expected.admits(reading),
-                "{case} at {rate_hz} Hz: {reading}, {expected:?}"
-            );
+            assert!(expected.admits(reading), "{case} at {rate_hz} Hz: {reading}, {expected:?}");
         }
     }
 }

@@ -1,12 +1,7 @@
 //! The plugin in a host: audio untouched, the same numbers as the direct path whatever the
 //! blocks, ports, features and latency as promised. Linked into this binary and as built bundle.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    reason = "a test"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
 #![allow(clippy::cast_possible_truncation, reason = "a test")]
 
 use clack_extensions::params::ParamInfoFlags;
@@ -30,14 +25,9 @@ fn linked() -> Library {
 
 /// All the block plans that must not make a difference.
 fn plans() -> Vec<Blocks> {
-    let mut plans: Vec<Blocks> = [1, 7, 64, 441, 512, 1024, 8192]
-        .into_iter()
-        .map(Blocks::Fixed)
-        .collect();
-    plans.push(Blocks::Random {
-        seed: 1,
-        max_frames: 2000,
-    });
+    let mut plans: Vec<Blocks> =
+        [1, 7, 64, 441, 512, 1024, 8192].into_iter().map(Blocks::Fixed).collect();
+    plans.push(Blocks::Random { seed: 1, max_frames: 2000 });
     plans.push(Blocks::InTurn(vec![480, 1, 481, 4096, 33]));
     plans
 }
@@ -47,9 +37,7 @@ fn measure(library: &Library, song: &Audio, blocks: &Blocks, buffers: Buffers) -
     host.select_layout(song.channels.len() as u32).unwrap();
     host.activate(song.rate_hz, blocks.max_frames()).unwrap();
     let telling = Telling::new(Tells::Everything);
-    let run = host
-        .run(song, &play_once(song), &telling, blocks, buffers)
-        .unwrap();
+    let run = host.run(song, &play_once(song), &telling, blocks, buffers).unwrap();
     assert_eq!(run.changed_samples, 0, "{blocks:?}, {buffers:?}");
     host.measurement().unwrap()
 }
@@ -62,11 +50,7 @@ fn the_descriptor_names_the_features_that_hosts_sort_by() {
         assert_eq!(descriptors[0].name, "Plimsoll");
         let mut features = descriptors[0].features.clone();
         features.sort();
-        assert_eq!(
-            features,
-            ["analyzer", "audio-effect", "mastering", "mono", "stereo"],
-            "{name}"
-        );
+        assert_eq!(features, ["analyzer", "audio-effect", "mastering", "mono", "stereo"], "{name}");
     }
 }
 
@@ -97,26 +81,12 @@ fn no_reading_is_a_parameter() {
     let song = song_like(1, 48_000, 5.0);
     let telling = Telling::new(Tells::Everything);
     let run = host
-        .run(
-            &song,
-            &play_once(&song),
-            &telling,
-            &Blocks::Fixed(512),
-            Buffers::Separate,
-        )
+        .run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate)
         .unwrap();
-    assert_eq!(
-        host.params().unwrap(),
-        before,
-        "playing changed a parameter"
-    );
+    assert_eq!(host.params().unwrap(), before, "playing changed a parameter");
     assert_eq!(run.out_events, 0);
     for param in before {
-        assert!(
-            !param.flags.contains(ParamInfoFlags::IS_READONLY),
-            "{} is a reading",
-            param.name
-        );
+        assert!(!param.flags.contains(ParamInfoFlags::IS_READONLY), "{} is a reading", param.name);
     }
 }
 
@@ -129,31 +99,14 @@ fn playing_asks_nothing_of_the_host_and_never_marks_the_project() {
         let before = host.calls();
         let telling = Telling::new(Tells::Everything);
         let run = host
-            .run(
-                &song,
-                &play_once(&song),
-                &telling,
-                &Blocks::Fixed(512),
-                Buffers::Separate,
-            )
+            .run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate)
             .unwrap();
         host.save_state().unwrap();
         let after = host.calls();
         assert_eq!(before, after, "{name}");
-        assert_eq!(
-            after,
-            Calls {
-                mark_dirty: 0,
-                restart: 0,
-                ..after
-            },
-            "{name}"
-        );
+        assert_eq!(after, Calls { mark_dirty: 0, restart: 0, ..after }, "{name}");
         assert_eq!(run.out_events, 0, "{name}");
-        assert_eq!(
-            run.not_kept, 0,
-            "{name}: a host may put it to sleep on silence"
-        );
+        assert_eq!(run.not_kept, 0, "{name}: a host may put it to sleep on silence");
     }
 }
 
@@ -179,21 +132,14 @@ fn all_kinds_of_bits(rate_hz: u32, channels: usize) -> Audio {
                     // Quiet NaNs only: merely moving a signalling one may quieten it.
                     let bits = rng.next_u64() as u32;
                     let value = f32::from_bits(bits);
-                    if value.is_nan() {
-                        f32::from_bits(bits | 0x0040_0000)
-                    } else {
-                        value
-                    }
+                    if value.is_nan() { f32::from_bits(bits | 0x0040_0000) } else { value }
                 } else {
                     rng.bipolar() as f32
                 }
             })
             .collect()
     };
-    Audio {
-        rate_hz,
-        channels: (0..channels).map(|_| channel(&mut rng)).collect(),
-    }
+    Audio { rate_hz, channels: (0..channels).map(|_| channel(&mut rng)).collect() }
 }
 
 #[test]
@@ -202,20 +148,12 @@ fn audio_passes_bit_for_bit_with_nan_and_infinity_in_it() {
         for channels in [2, 1] {
             let song = all_kinds_of_bits(48_000, channels);
             for buffers in [Buffers::Separate, Buffers::InPlace] {
-                for blocks in [
-                    Blocks::Fixed(512),
-                    Blocks::Random {
-                        seed: 2,
-                        max_frames: 100,
-                    },
-                ] {
+                for blocks in [Blocks::Fixed(512), Blocks::Random { seed: 2, max_frames: 100 }] {
                     let mut host = Host::new(&library).unwrap();
                     host.select_layout(channels as u32).unwrap();
                     host.activate(48_000, 512).unwrap();
-                    let steps = [
-                        Step::Play { len_frames: 40_000 },
-                        Step::Stand { len_frames: 100 },
-                    ];
+                    let steps =
+                        [Step::Play { len_frames: 40_000 }, Step::Stand { len_frames: 100 }];
                     for tells in [Tells::Everything, Tells::Nothing] {
                         let telling = Telling::new(tells);
                         let run = host.run(&song, &steps, &telling, &blocks, buffers).unwrap();
@@ -241,17 +179,8 @@ fn the_meters_stay_finite_over_what_is_not_audio_count_it_and_recover() {
     let figures = measured.figures;
     // Five samples of 480,000 that count as silence.
     let near = |a: Option<f64>, b: Option<f64>| (a.unwrap() - b.unwrap()).abs() < 0.05;
-    assert!(
-        near(figures.integrated_lufs, clean.figures.integrated_lufs),
-        "{figures:?}"
-    );
-    assert!(
-        near(
-            figures.max_short_term_lufs,
-            clean.figures.max_short_term_lufs
-        ),
-        "{figures:?}"
-    );
+    assert!(near(figures.integrated_lufs, clean.figures.integrated_lufs), "{figures:?}");
+    assert!(near(figures.max_short_term_lufs, clean.figures.max_short_term_lufs), "{figures:?}");
     assert!(figures.max_true_peak_dbtp.unwrap() < clean.figures.max_true_peak_dbtp.unwrap() + 3.0);
 }
 
@@ -277,22 +206,10 @@ fn the_built_bundle_measures_what_the_direct_path_measures() {
         let mut song = song_like(5, rate_hz, 8.0);
         song.channels.truncate(channels);
         let expected = Direct::measure(&song).measurement().unwrap().unwrap();
-        for blocks in [
-            Blocks::Fixed(64),
-            Blocks::Random {
-                seed: 9,
-                max_frames: 1500,
-            },
-        ] {
+        for blocks in [Blocks::Fixed(64), Blocks::Random { seed: 9, max_frames: 1500 }] {
             let measured = measure(&library, &song, &blocks, Buffers::Separate);
-            assert_eq!(
-                measured.fingerprint, expected.fingerprint,
-                "{rate_hz} Hz, {blocks:?}"
-            );
-            assert_eq!(
-                measured.figures, expected.figures,
-                "{rate_hz} Hz, {blocks:?}"
-            );
+            assert_eq!(measured.fingerprint, expected.fingerprint, "{rate_hz} Hz, {blocks:?}");
+            assert_eq!(measured.figures, expected.figures, "{rate_hz} Hz, {blocks:?}");
         }
     }
 }
@@ -305,14 +222,7 @@ fn offline_rendering_gives_the_same_bits() {
     host.render_offline(true).unwrap();
     host.activate(48_000, 4096).unwrap();
     let telling = Telling::new(Tells::Everything);
-    host.run(
-        &song,
-        &play_once(&song),
-        &telling,
-        &Blocks::Fixed(4096),
-        Buffers::InPlace,
-    )
-    .unwrap();
+    host.run(&song, &play_once(&song), &telling, &Blocks::Fixed(4096), Buffers::InPlace).unwrap();
     assert_eq!(host.measurement().unwrap(), expected);
 }
 
@@ -324,19 +234,10 @@ fn rates_that_are_not_measured_still_pass_audio() {
         host.activate(rate_hz, 512).unwrap();
         let telling = Telling::new(Tells::Everything);
         let run = host
-            .run(
-                &song,
-                &play_once(&song),
-                &telling,
-                &Blocks::Fixed(512),
-                Buffers::Separate,
-            )
+            .run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate)
             .unwrap();
         assert_eq!(run.changed_samples, 0);
-        assert!(
-            host.measurement().is_err(),
-            "nothing can have been measured"
-        );
+        assert!(host.measurement().is_err(), "nothing can have been measured");
     }
 }
 
@@ -352,32 +253,13 @@ fn instances_do_not_know_of_each_other() {
     let telling = Telling::new(Tells::Everything);
     for turn in 0..8 {
         for (host, song) in hosts.iter_mut().zip(&songs) {
-            let steps = [
-                Step::Locate {
-                    frame: turn * 24_000,
-                },
-                Step::Play { len_frames: 24_000 },
-            ];
-            host.run(
-                song,
-                &steps,
-                &telling,
-                &Blocks::Fixed(500),
-                Buffers::Separate,
-            )
-            .unwrap();
+            let steps = [Step::Locate { frame: turn * 24_000 }, Step::Play { len_frames: 24_000 }];
+            host.run(song, &steps, &telling, &Blocks::Fixed(500), Buffers::Separate).unwrap();
         }
     }
     for (host, song) in hosts.iter_mut().zip(&songs) {
         let stand = [Step::Stand { len_frames: 500 }];
-        host.run(
-            song,
-            &stand,
-            &telling,
-            &Blocks::Fixed(500),
-            Buffers::Separate,
-        )
-        .unwrap();
+        host.run(song, &stand, &telling, &Blocks::Fixed(500), Buffers::Separate).unwrap();
         let expected = Direct::measure(song).measurement().unwrap().unwrap();
         assert_eq!(host.measurement().unwrap(), expected);
     }

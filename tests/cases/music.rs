@@ -7,12 +7,7 @@
 //! 3342 §3.1), and interpolates four times with 49 taps: what follows from that is bounded by the
 //! oracle here, not by the library.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    reason = "a test"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
 #![allow(clippy::cast_possible_truncation, reason = "a test")]
 
 use ebur128::{EbuR128, Mode};
@@ -36,15 +31,8 @@ fn songs() -> Option<Vec<(String, Audio)>> {
     let songs: Vec<(String, Audio)> = files
         .iter()
         .map(|file| {
-            let name = file
-                .file_name()
-                .unwrap_or_default()
-                .to_string_lossy()
-                .into_owned();
-            (
-                name,
-                audio_file::read(file).unwrap_or_else(|error| panic!("{error}")),
-            )
+            let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            (name, audio_file::read(file).unwrap_or_else(|error| panic!("{error}")))
         })
         .filter(|(_, audio)| audio.len_s() >= MIN_SONG_S)
         .collect();
@@ -57,15 +45,8 @@ fn through_the_plugin(song: &Audio) -> Figures {
     host.select_layout(song.channels.len() as u32).unwrap();
     host.activate(song.rate_hz, 512).unwrap();
     let telling = Telling::new(Tells::Everything);
-    let run = host
-        .run(
-            song,
-            &play_once(song),
-            &telling,
-            &Blocks::Fixed(512),
-            Buffers::InPlace,
-        )
-        .unwrap();
+    let run =
+        host.run(song, &play_once(song), &telling, &Blocks::Fixed(512), Buffers::InPlace).unwrap();
     assert_eq!(run.changed_samples, 0);
     let measured = host.measurement().unwrap();
     let direct = Direct::measure(song).measurement().unwrap().unwrap();
@@ -90,11 +71,7 @@ fn through_the_library(song: &Audio) -> Library128 {
     let (mut max_momentary_lufs, mut max_short_term_lufs) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
     for start in (0..song.len_frames()).step_by(tenth) {
         let end = (start + tenth).min(song.len_frames());
-        let planes: Vec<&[f32]> = song
-            .channels
-            .iter()
-            .map(|plane| &plane[start..end])
-            .collect();
+        let planes: Vec<&[f32]> = song.channels.iter().map(|plane| &plane[start..end]).collect();
         meter.add_frames_planar_f32(&planes).unwrap();
         if end >= 4 * tenth {
             max_momentary_lufs = max_momentary_lufs.max(meter.loudness_momentary().unwrap());
@@ -103,9 +80,8 @@ fn through_the_library(song: &Audio) -> Library128 {
             max_short_term_lufs = max_short_term_lufs.max(meter.loudness_shortterm().unwrap());
         }
     }
-    let peak = (0..channels as u32)
-        .map(|channel| meter.true_peak(channel).unwrap())
-        .fold(0.0, f64::max);
+    let peak =
+        (0..channels as u32).map(|channel| meter.true_peak(channel).unwrap()).fold(0.0, f64::max);
     Library128 {
         integrated_lufs: meter.loudness_global().unwrap(),
         range_lu: meter.loudness_range().unwrap(),
@@ -140,34 +116,17 @@ fn real_songs_agree_with_an_independent_library_and_where_they_do_not_the_oracle
             theirs.integrated_lufs,
             oracle.integrated_lufs(),
         );
-        assert!(
-            (integrated - theirs.integrated_lufs).abs() <= 0.03,
-            "{name}: integrated"
-        );
+        assert!((integrated - theirs.integrated_lufs).abs() <= 0.03, "{name}: integrated");
         // 0.002 LU, and what the K response may be off at a rate other than 48 kHz.
-        assert!(
-            (integrated - exact).abs() <= 0.002 + 0.006,
-            "{name}: integrated"
-        );
+        assert!((integrated - exact).abs() <= 0.002 + 0.006, "{name}: integrated");
 
-        let (peak, exact) = row(
-            "true peak",
-            ours.max_true_peak_dbtp,
-            theirs.true_peak_dbtp,
-            Some(exact_peak_dbtp),
-        );
+        let (peak, exact) =
+            row("true peak", ours.max_true_peak_dbtp, theirs.true_peak_dbtp, Some(exact_peak_dbtp));
         assert!(peak >= theirs.true_peak_dbtp - 0.05, "{name}: true peak");
-        assert!(
-            peak >= exact - 0.05 && peak <= exact + 0.01,
-            "{name}: true peak"
-        );
+        assert!(peak >= exact - 0.05 && peak <= exact + 0.01, "{name}: true peak");
 
-        let (range, exact) = row(
-            "LRA",
-            ours.loudness_range_lu,
-            theirs.range_lu,
-            oracle.loudness_range_lu(),
-        );
+        let (range, exact) =
+            row("LRA", ours.loudness_range_lu, theirs.range_lu, oracle.loudness_range_lu());
         assert!((range - exact).abs() <= 0.02, "{name}: LRA");
 
         let (momentary, exact) = row(
@@ -178,15 +137,9 @@ fn real_songs_agree_with_an_independent_library_and_where_they_do_not_the_oracle
         );
         // Ours end every 10 ms, the oracle's at every sample: those can only be louder, by less
         // than Tech 3341 tolerates.
-        assert!(
-            momentary >= exact - 0.1 && momentary <= exact + 0.006,
-            "{name}: maximum M"
-        );
+        assert!(momentary >= exact - 0.1 && momentary <= exact + 0.006, "{name}: maximum M");
         // The library's windows are among ours.
-        assert!(
-            momentary >= theirs.max_momentary_lufs - 0.01,
-            "{name}: maximum M"
-        );
+        assert!(momentary >= theirs.max_momentary_lufs - 0.01, "{name}: maximum M");
 
         let (short_term, exact) = row(
             "maximum S",
@@ -194,14 +147,8 @@ fn real_songs_agree_with_an_independent_library_and_where_they_do_not_the_oracle
             theirs.max_short_term_lufs,
             oracle.max_short_term_lufs(),
         );
-        assert!(
-            short_term >= exact - 0.01 && short_term <= exact + 0.006,
-            "{name}: maximum S"
-        );
-        assert!(
-            short_term >= theirs.max_short_term_lufs - 0.01,
-            "{name}: maximum S"
-        );
+        assert!(short_term >= exact - 0.01 && short_term <= exact + 0.006, "{name}: maximum S");
+        assert!(short_term >= theirs.max_short_term_lufs - 0.01, "{name}: maximum S");
     }
 }
 
@@ -209,10 +156,7 @@ fn real_songs_agree_with_an_independent_library_and_where_they_do_not_the_oracle
 fn damage_to_a_compressed_file_is_an_error_and_never_a_panic() {
     let Ok(files) = music::files() else { return };
     // The shortest effect is enough.
-    let file = files
-        .iter()
-        .min_by_key(|file| std::fs::metadata(file).unwrap().len())
-        .unwrap();
+    let file = files.iter().min_by_key(|file| std::fs::metadata(file).unwrap().len()).unwrap();
     let good = std::fs::read(file).unwrap();
     let path = std::env::temp_dir().join(format!("plimsoll-damaged-{}.ogg", std::process::id()));
     let mut rng = Rng::new(71);
@@ -220,11 +164,7 @@ fn damage_to_a_compressed_file_is_an_error_and_never_a_panic() {
         let mut bytes = good.clone();
         for _ in 0..rng.between(1, 20) {
             // Mostly in the headers, where sizes and rates stand.
-            let end = if rng.between(0, 2) == 0 {
-                bytes.len()
-            } else {
-                bytes.len().min(200)
-            };
+            let end = if rng.between(0, 2) == 0 { bytes.len() } else { bytes.len().min(200) };
             let at = rng.between(4, end - 1);
             bytes[at] = rng.next_u64().to_le_bytes()[0];
         }

@@ -7,12 +7,7 @@
 //! oracle's windows that end where hops end, and within 0.1 LU (Tech 3341 Table 1) of windows that
 //! slide by one sample, which can only be louder.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    reason = "a test"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
 #![allow(
     clippy::cast_precision_loss,
     clippy::cast_possible_truncation,
@@ -35,11 +30,7 @@ fn assert_near(what: &str, ours: Option<f64>, exact: Option<f64>, below: f64, ab
             "{what}: {ours}, exact is {exact}, off by {}",
             ours - exact
         ),
-        (ours, exact) => assert_eq!(
-            ours.is_some(),
-            exact.is_some(),
-            "{what}: {ours:?}, {exact:?}"
-        ),
+        (ours, exact) => assert_eq!(ours.is_some(), exact.is_some(), "{what}: {ours:?}, {exact:?}"),
     }
 }
 
@@ -59,27 +50,12 @@ fn at_hop_ends(windows: impl Iterator<Item = f64>, rate_hz: u32, window_s: f64) 
 fn check_loudness(name: &str, audio: &Audio) {
     let figures = Direct::measure(audio).analysis().song_figures();
     let oracle = Oracle::new(audio);
-    let response = if audio.rate_hz == 48_000 {
-        0.0
-    } else {
-        RESPONSE_DB
-    };
+    let response = if audio.rate_hz == 48_000 { 0.0 } else { RESPONSE_DB };
     let near = |what: &str, ours, exact, tolerance: f64| {
-        assert_near(
-            &format!("{name}: {what}"),
-            ours,
-            exact,
-            tolerance,
-            tolerance,
-        );
+        assert_near(&format!("{name}: {what}"), ours, exact, tolerance, tolerance);
     };
     let integrated = figures.integrated.map(|v| v.0);
-    near(
-        "integrated",
-        integrated,
-        oracle.integrated_lufs(),
-        0.002 + response,
-    );
+    near("integrated", integrated, oracle.integrated_lufs(), 0.002 + response);
     for (what, ours, at_hops, sliding) in [
         (
             "maximum M",
@@ -111,10 +87,7 @@ fn check_true_peak(name: &str, audio: &Audio, below_db: f64) {
 }
 
 fn stereo(rate_hz: u32, left: Vec<f32>, right: Vec<f32>) -> Audio {
-    Audio {
-        rate_hz,
-        channels: vec![left, right],
-    }
+    Audio { rate_hz, channels: vec![left, right] }
 }
 
 /// `samples` with nothing above `top` of the rate, and shorter by the taps of the filter.
@@ -127,30 +100,15 @@ fn band_limited(samples: &[f32], top: f64) -> Vec<f32> {
         .map(|at| sinc::low_pass(at, cutoff) * sinc::kaiser(at / (HALF_TAPS + 1) as f64))
         .collect();
     let samples: Vec<f64> = samples.iter().copied().map(f64::from).collect();
-    samples
-        .windows(taps.len())
-        .map(|window| sinc::dot(window, &taps) as f32)
-        .collect()
+    samples.windows(taps.len()).map(|window| sinc::dot(window, &taps) as f32).collect()
 }
 
 #[test]
 fn loudness_of_noise_is_exact_at_48_khz() {
     let len = 48_000 * 20;
-    check_loudness(
-        "white",
-        &stereo(48_000, white(1, len, 0.5), white(2, len, 0.3)),
-    );
-    check_loudness(
-        "pink",
-        &stereo(48_000, pink(3, len, 0.9), pink(4, len, 0.9)),
-    );
-    check_loudness(
-        "mono",
-        &Audio {
-            rate_hz: 48_000,
-            channels: vec![pink(5, len, 0.5)],
-        },
-    );
+    check_loudness("white", &stereo(48_000, white(1, len, 0.5), white(2, len, 0.3)));
+    check_loudness("pink", &stereo(48_000, pink(3, len, 0.9), pink(4, len, 0.9)));
+    check_loudness("mono", &Audio { rate_hz: 48_000, channels: vec![pink(5, len, 0.5)] });
 }
 
 #[test]
@@ -163,10 +121,7 @@ fn loudness_of_songs_is_exact_at_48_khz() {
 #[test]
 fn loudness_of_songs_follows_the_response_at_other_rates() {
     for rate_hz in [44_100, 88_200, 96_000] {
-        check_loudness(
-            &format!("song at {rate_hz} Hz"),
-            &song_like(7, rate_hz, 40.0),
-        );
+        check_loudness(&format!("song at {rate_hz} Hz"), &song_like(7, rate_hz, 40.0));
     }
 }
 
@@ -182,19 +137,12 @@ fn maxima_of_passages_as_long_as_the_window_lack_at_most_half_a_hop() {
             let len = (window_s * 48_000.0) as usize;
             let channel: Vec<f32> = (0..48_000 * 10)
                 .map(|frame| {
-                    let level = if (start..start + len).contains(&frame) {
-                        0.1
-                    } else {
-                        0.0
-                    };
+                    let level = if (start..start + len).contains(&frame) { 0.1 } else { 0.0 };
                     let turn = (frame % 48) as f64 / 48.0;
                     (level * (std::f64::consts::TAU * turn).sin()) as f32
                 })
                 .collect();
-            let audio = Audio {
-                rate_hz: 48_000,
-                channels: vec![channel],
-            };
+            let audio = Audio { rate_hz: 48_000, channels: vec![channel] };
             let figures = Direct::measure(&audio).analysis().song_figures();
             let oracle = Oracle::new(&audio);
             let (ours, exact) = if window_s < 1.0 {
@@ -210,13 +158,7 @@ fn maxima_of_passages_as_long_as_the_window_lack_at_most_half_a_hop() {
 
 #[test]
 fn true_peak_of_songs_is_exact() {
-    for (seed, rate_hz) in [
-        (1, 44_100),
-        (2, 48_000),
-        (3, 48_000),
-        (4, 96_000),
-        (5, 192_000),
-    ] {
+    for (seed, rate_hz) in [(1, 44_100), (2, 48_000), (3, 48_000), (4, 96_000), (5, 192_000)] {
         let len_s = if rate_hz > 48_000 { 10.0 } else { 30.0 };
         let mut audio = song_like(seed, rate_hz, len_s);
         for channel in &mut audio.channels {
@@ -244,36 +186,16 @@ fn true_peak_counts_the_edges_of_a_file() {
     for (name, samples) in [
         ("one sample", vec![0.5]),
         ("two samples", vec![0.5, 0.5]),
-        (
-            "a step at the end",
-            [vec![0.0; 5000], vec![0.5, -0.5, -0.5, 0.5]].concat(),
-        ),
-        (
-            "a step at the start",
-            [vec![0.5, -0.5, -0.5, 0.5], vec![0.0; 5000]].concat(),
-        ),
+        ("a step at the end", [vec![0.0; 5000], vec![0.5, -0.5, -0.5, 0.5]].concat()),
+        ("a step at the start", [vec![0.5, -0.5, -0.5, 0.5], vec![0.0; 5000]].concat()),
     ] {
-        let audio = Audio {
-            rate_hz: 48_000,
-            channels: vec![samples],
-        };
-        let ours = Direct::measure(&audio)
-            .analysis()
-            .song_figures()
-            .max_true_peak
-            .unwrap()
-            .0;
+        let audio = Audio { rate_hz: 48_000, channels: vec![samples] };
+        let ours = Direct::measure(&audio).analysis().song_figures().max_true_peak.unwrap().0;
         let exact = true_peak::max_dbtp(&audio);
         // A step holds all frequencies up to 0.5 of the rate, for which no tolerance is given;
         // the meter must see the crest beyond the last sample at all.
         let on_samples = -6.0206;
-        assert!(
-            exact <= on_samples + 0.001 || ours > on_samples + 0.5,
-            "{name}: {ours}, {exact}"
-        );
-        assert!(
-            (ours - exact).abs() < 0.5,
-            "{name}: {ours}, exact is {exact}"
-        );
+        assert!(exact <= on_samples + 0.001 || ours > on_samples + 0.5, "{name}: {ours}, {exact}");
+        assert!((ours - exact).abs() < 0.5, "{name}: {ours}, exact is {exact}");
     }
 }

@@ -1,17 +1,8 @@
 //! The audio thread neither allocates nor frees: twenty minutes of audio, with everything that a
 //! transport can do.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    reason = "a test"
-)]
-#![allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_possible_wrap,
-    reason = "a test"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
+#![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, reason = "a test")]
 
 use plimsoll_tests::alloc_guard::{self, CountingAllocator};
 use plimsoll_tests::host::{Buffers, Host, Library};
@@ -32,29 +23,17 @@ fn script(rng: &mut Rng) -> (Vec<Step>, usize) {
     for _ in 0..40 {
         let len_frames = rng.between(1, 4 * RATE_HZ);
         match rng.between(0, 11) {
-            0 => steps.push(Step::Locate {
-                frame: -(rng.between(0, 90 * RATE_HZ) as i64),
-            }),
-            1 => steps.push(Step::Locate {
-                frame: 3 * 3600 * RATE_HZ as i64,
-            }),
-            2..=4 => steps.push(Step::Locate {
-                frame: rng.between(0, 600 * RATE_HZ) as i64,
-            }),
+            0 => steps.push(Step::Locate { frame: -(rng.between(0, 90 * RATE_HZ) as i64) }),
+            1 => steps.push(Step::Locate { frame: 3 * 3600 * RATE_HZ as i64 }),
+            2..=4 => steps.push(Step::Locate { frame: rng.between(0, 600 * RATE_HZ) as i64 }),
             5 => {
                 let start_frame = rng.between(0, 60 * RATE_HZ) as i64;
                 let end_frame = start_frame + rng.between(100, RATE_HZ) as i64;
-                steps.push(Step::Loop {
-                    start_frame,
-                    end_frame,
-                    len_frames,
-                });
+                steps.push(Step::Loop { start_frame, end_frame, len_frames });
                 frames += len_frames;
             }
             6 => {
-                steps.push(Step::Stand {
-                    len_frames: len_frames / 8 + 1,
-                });
+                steps.push(Step::Stand { len_frames: len_frames / 8 + 1 });
                 frames += len_frames / 8 + 1;
             }
             7 => steps.push(Step::Rest),
@@ -77,18 +56,8 @@ fn twenty_minutes_with_jumps_loops_stops_and_resets_allocate_nothing() {
     activated.unwrap();
     assert!(counts.allocations > 0);
     let mut rng = Rng::new(52);
-    let tells = [
-        Tells::Everything,
-        Tells::Seconds,
-        Tells::Beats,
-        Tells::Playing,
-        Tells::Nothing,
-    ];
-    let roundings = [
-        Rounding::Exact,
-        Rounding::Millisecond,
-        Rounding::Block(2048),
-    ];
+    let tells = [Tells::Everything, Tells::Seconds, Tells::Beats, Tells::Playing, Tells::Nothing];
+    let roundings = [Rounding::Exact, Rounding::Millisecond, Rounding::Block(2048)];
     let mut frames = 0;
     let mut round = 0;
     // At least so long, and every way of telling with every rounding.
@@ -96,25 +65,14 @@ fn twenty_minutes_with_jumps_loops_stops_and_resets_allocate_nothing() {
         let (steps, script_frames) = script(&mut rng);
         let telling = Telling::new(tells[round % tells.len()]).rounded(roundings[round % 3]);
         let blocks = match round % 3 {
-            0 => Blocks::Random {
-                seed: rng.next_u64(),
-                max_frames: 2048,
-            },
+            0 => Blocks::Random { seed: rng.next_u64(), max_frames: 2048 },
             1 => Blocks::Fixed(64),
             _ => Blocks::InTurn(vec![512, 1, 2048, 441]),
         };
-        let buffers = if round % 2 == 0 {
-            Buffers::Separate
-        } else {
-            Buffers::InPlace
-        };
+        let buffers = if round % 2 == 0 { Buffers::Separate } else { Buffers::InPlace };
         let run = host.run(&song, &steps, &telling, &blocks, buffers).unwrap();
         assert_eq!(run.frames, script_frames as u64);
-        assert_eq!(
-            (run.allocations, run.frees),
-            (0, 0),
-            "{telling:?}, {blocks:?}, {steps:?}"
-        );
+        assert_eq!((run.allocations, run.frees), (0, 0), "{telling:?}, {blocks:?}, {steps:?}");
         assert_eq!(run.changed_samples, 0);
         frames += script_frames;
         round += 1;
@@ -140,21 +98,8 @@ fn what_is_not_audio_allocates_nothing_either() {
     }
     let mut host = Host::new(&Library::linked(&plimsoll::clap_entry).unwrap()).unwrap();
     host.activate(RATE_HZ as u32, 512).unwrap();
-    let steps = [
-        Step::Play {
-            len_frames: 20 * RATE_HZ,
-        },
-        Step::Stand { len_frames: 512 },
-    ];
+    let steps = [Step::Play { len_frames: 20 * RATE_HZ }, Step::Stand { len_frames: 512 }];
     let telling = Telling::new(Tells::Everything);
-    let run = host
-        .run(
-            &song,
-            &steps,
-            &telling,
-            &Blocks::Fixed(512),
-            Buffers::Separate,
-        )
-        .unwrap();
+    let run = host.run(&song, &steps, &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
     assert_eq!((run.allocations, run.frees), (0, 0));
 }

@@ -1,12 +1,7 @@
 //! Replaying part of a song replaces just that part: the whole song, then the last chorus again
 //! 3 dB louder, measures what a file measures in which that chorus is 3 dB louder.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    reason = "a test"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
 #![allow(
     clippy::cast_possible_truncation,
     clippy::cast_possible_wrap,
@@ -43,85 +38,40 @@ fn scene(rate_hz: u32, offset: usize) -> Scene {
     // The chorus is among the loud sections.
     let song = even_song(21, rate_hz, 80.0).with_gain(chorus.clone(), LOUDER);
     let edited = song.with_gain(chorus.clone(), LOUDER);
-    Scene {
-        song,
-        edited,
-        chorus,
-    }
+    Scene { song, edited, chorus }
 }
 
 fn replay_steps(chorus: &Range<usize>) -> [Step; 3] {
     [
-        Step::Locate {
-            frame: chorus.start as i64,
-        },
-        Step::Play {
-            len_frames: chorus.len(),
-        },
+        Step::Locate { frame: chorus.start as i64 },
+        Step::Play { len_frames: chorus.len() },
         Step::Stand { len_frames: 4800 },
     ]
 }
 
 fn assert_within_a_hundredth(replayed: &Figures, expected: &Figures) {
     for (name, replayed, expected) in [
-        (
-            "integrated",
-            replayed.integrated_lufs,
-            expected.integrated_lufs,
-        ),
-        (
-            "LRA",
-            replayed.loudness_range_lu,
-            expected.loudness_range_lu,
-        ),
-        (
-            "maximum M",
-            replayed.max_momentary_lufs,
-            expected.max_momentary_lufs,
-        ),
-        (
-            "maximum S",
-            replayed.max_short_term_lufs,
-            expected.max_short_term_lufs,
-        ),
-        (
-            "true peak",
-            replayed.max_true_peak_dbtp,
-            expected.max_true_peak_dbtp,
-        ),
-        (
-            "sample peak",
-            replayed.sample_peak_dbfs,
-            expected.sample_peak_dbfs,
-        ),
+        ("integrated", replayed.integrated_lufs, expected.integrated_lufs),
+        ("LRA", replayed.loudness_range_lu, expected.loudness_range_lu),
+        ("maximum M", replayed.max_momentary_lufs, expected.max_momentary_lufs),
+        ("maximum S", replayed.max_short_term_lufs, expected.max_short_term_lufs),
+        ("true peak", replayed.max_true_peak_dbtp, expected.max_true_peak_dbtp),
+        ("sample peak", replayed.sample_peak_dbfs, expected.sample_peak_dbfs),
     ] {
         let (replayed, expected) = (replayed.unwrap(), expected.unwrap());
-        assert!(
-            (replayed - expected).abs() <= 0.01,
-            "{name}: {replayed}, not {expected}"
-        );
+        assert!((replayed - expected).abs() <= 0.01, "{name}: {replayed}, not {expected}");
     }
 }
 
 #[test]
 fn the_plugin_brings_the_whole_song_up_to_date_when_the_last_chorus_is_played_again() {
     let library = Library::linked(&plimsoll::clap_entry).unwrap();
-    for (rate_hz, offset, tells) in [
-        (48_000, 0, Tells::Everything),
-        (44_100, 1234, Tells::Seconds),
-        (48_000, 77, Tells::Beats),
-    ] {
+    for (rate_hz, offset, tells) in
+        [(48_000, 0, Tells::Everything), (44_100, 1234, Tells::Seconds), (48_000, 77, Tells::Beats)]
+    {
         let scene = scene(rate_hz, offset);
-        let before = Direct::measure(&scene.song)
-            .measurement()
-            .unwrap()
-            .unwrap()
-            .figures;
-        let expected = Direct::measure(&scene.edited)
-            .measurement()
-            .unwrap()
-            .unwrap()
-            .figures;
+        let before = Direct::measure(&scene.song).measurement().unwrap().unwrap().figures;
+        let expected = Direct::measure(&scene.edited).measurement().unwrap().unwrap().figures;
         // The test means something only if the edit moves the figures.
         assert!(expected.integrated_lufs.unwrap() > before.integrated_lufs.unwrap() + 0.1);
 
@@ -129,23 +79,11 @@ fn the_plugin_brings_the_whole_song_up_to_date_when_the_last_chorus_is_played_ag
         host.activate(rate_hz, 512).unwrap();
         let telling = Telling::new(tells);
         let blocks = Blocks::Fixed(512);
-        host.run(
-            &scene.song,
-            &play_once(&scene.song),
-            &telling,
-            &blocks,
-            Buffers::Separate,
-        )
-        .unwrap();
+        host.run(&scene.song, &play_once(&scene.song), &telling, &blocks, Buffers::Separate)
+            .unwrap();
         assert_eq!(host.measurement().unwrap().figures, before);
-        host.run(
-            &scene.edited,
-            &replay_steps(&scene.chorus),
-            &telling,
-            &blocks,
-            Buffers::Separate,
-        )
-        .unwrap();
+        host.run(&scene.edited, &replay_steps(&scene.chorus), &telling, &blocks, Buffers::Separate)
+            .unwrap();
         let replayed = host.measurement().unwrap().figures;
         assert_within_a_hundredth(&replayed, &expected);
         assert_eq!(replayed.measured_hops, expected.measured_hops);
@@ -186,19 +124,13 @@ fn assert_same_hops_away_from(
         let (Some(a), Some(b)) = (replayed.hop(hop), expected.hop(hop)) else {
             panic!("hop {hop} is not measured");
         };
-        assert!(
-            a.full && b.full || hop == hop_of_frame(len_frames as i64 - 1, rate),
-            "hop {hop}"
-        );
+        assert!(a.full && b.full || hop == hop_of_frame(len_frames as i64 - 1, rate), "hop {hop}");
         if near_a_seam {
             continue;
         }
         compared += 1;
         for (a, b) in values(&a).into_iter().zip(values(&b)) {
-            assert!(
-                (a - b).abs() <= 1e-6 * b.abs().max(1e-6),
-                "hop {hop}: {a}, not {b}"
-            );
+            assert!((a - b).abs() <= 1e-6 * b.abs().max(1e-6), "hop {hop}: {a}, not {b}");
         }
     }
     assert!(compared > 7000, "only {compared} hops compared");
@@ -212,12 +144,7 @@ fn hops_away_from_the_seams_equal_those_of_the_edited_file_to_a_millionth() {
         let telling = Telling::new(Tells::Everything);
         let blocks = Blocks::Fixed(512);
         direct.run(&scene.song, &play_once(&scene.song), &telling, &blocks);
-        direct.run(
-            &scene.edited,
-            &replay_steps(&scene.chorus),
-            &telling,
-            &blocks,
-        );
+        direct.run(&scene.edited, &replay_steps(&scene.chorus), &telling, &blocks);
         direct.stop();
         assert_same_hops_away_from(
             &[scene.chorus.start, scene.chorus.end],
@@ -235,22 +162,11 @@ fn play_in_pieces(song: &Audio, cuts: &[usize], order: &[usize]) -> Direct {
     let mut direct = Direct::new(song.rate_hz, song.channels.len(), 512);
     for &index in order {
         let piece = cuts[index]..cuts[index + 1];
-        let steps = [
-            Step::Locate {
-                frame: piece.start as i64,
-            },
-            Step::Play {
-                len_frames: piece.len(),
-            },
-        ];
+        let steps =
+            [Step::Locate { frame: piece.start as i64 }, Step::Play { len_frames: piece.len() }];
         direct.run(song, &steps, &telling, &Blocks::Fixed(512));
     }
-    direct.run(
-        song,
-        &[Step::Stand { len_frames: 4800 }],
-        &telling,
-        &Blocks::Fixed(512),
-    );
+    direct.run(song, &[Step::Stand { len_frames: 4800 }], &telling, &Blocks::Fixed(512));
     direct.stop();
     direct
 }
@@ -261,28 +177,8 @@ fn a_song_played_in_pieces_in_any_order_measures_as_if_played_once() {
     let expected = Direct::measure(&song);
     let exact = expected.measurement().unwrap().unwrap().figures;
     for (off_the_grid, cuts) in [
-        (
-            false,
-            [
-                0,
-                300_000,
-                1_000_320,
-                1_900_320,
-                2_700_000,
-                song.len_frames(),
-            ],
-        ),
-        (
-            true,
-            [
-                0,
-                300_017,
-                1_000_003,
-                1_900_100,
-                2_700_111,
-                song.len_frames(),
-            ],
-        ),
+        (false, [0, 300_000, 1_000_320, 1_900_320, 2_700_000, song.len_frames()]),
+        (true, [0, 300_017, 1_000_003, 1_900_100, 2_700_111, song.len_frames()]),
     ] {
         for order in [[0, 1, 2, 3, 4], [4, 3, 2, 1, 0], [2, 0, 4, 1, 3]] {
             let in_order = order[0] == 0;
@@ -290,10 +186,7 @@ fn a_song_played_in_pieces_in_any_order_measures_as_if_played_once() {
             let figures = direct.measurement().unwrap().unwrap().figures;
             // A hop that was cut, and whose later half came first, may lack; nothing else.
             let lacking = if off_the_grid && !in_order { 4.0 } else { 0.0 };
-            assert!(
-                figures.measured_hops.unwrap() >= 8000.0 - lacking,
-                "{cuts:?} {order:?}"
-            );
+            assert!(figures.measured_hops.unwrap() >= 8000.0 - lacking, "{cuts:?} {order:?}");
             if lacking == 0.0 {
                 assert_within_a_hundredth(&figures, &exact);
                 assert_same_hops_away_from(

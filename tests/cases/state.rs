@@ -1,11 +1,6 @@
 //! State: what is saved comes back, and nothing that a host may hand over does harm.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    reason = "a test"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
 
 use plimsoll_tests::host::{Buffers, Host, Library, field};
 use plimsoll_tests::noise::{Rng, song_like};
@@ -35,11 +30,7 @@ fn in_a_process_of_its_own(name: &str, work: impl FnOnce()) -> Option<String> {
         .unwrap();
     let log = String::from_utf8_lossy(&output.stderr).into_owned();
     let tail: Vec<&str> = log.lines().rev().take(30).collect();
-    assert!(
-        output.status.success(),
-        "{name} ended with {}: {tail:#?}",
-        output.status
-    );
+    assert!(output.status.success(), "{name} ended with {}: {tail:#?}", output.status);
     Some(log)
 }
 
@@ -49,14 +40,7 @@ fn host_with_a_measurement() -> Host {
     host.activate(48_000, 512).unwrap();
     let song = song_like(61, 48_000, 6.0);
     let telling = Telling::new(Tells::Everything);
-    host.run(
-        &song,
-        &play_once(&song),
-        &telling,
-        &Blocks::Fixed(512),
-        Buffers::Separate,
-    )
-    .unwrap();
+    host.run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
     host
 }
 
@@ -119,14 +103,7 @@ fn a_loaded_measurement_gives_way_to_a_new_one() {
     host.activate(48_000, 512).unwrap();
     let song = song_like(62, 48_000, 5.0);
     let telling = Telling::new(Tells::Everything);
-    host.run(
-        &song,
-        &play_once(&song),
-        &telling,
-        &Blocks::Fixed(512),
-        Buffers::Separate,
-    )
-    .unwrap();
+    host.run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
     let measured = host.measurement().unwrap();
     assert_ne!(measured.fingerprint, loaded.fingerprint);
     assert_eq!(measured.figures.frames, Some(240_000.0));
@@ -139,16 +116,8 @@ fn a_state_cut_short_anywhere_changes_nothing() {
         let mut host = new_host();
         let defaults = content(&host.save_state().unwrap());
         for len in (0..saved.len()).step_by(3) {
-            assert!(
-                host.load_state(&saved[..len]).is_err(),
-                "{len} bytes of {}",
-                saved.len()
-            );
-            assert_eq!(
-                content(&host.save_state().unwrap()),
-                defaults,
-                "{len} bytes"
-            );
+            assert!(host.load_state(&saved[..len]).is_err(), "{len} bytes of {}", saved.len());
+            assert_eq!(content(&host.save_state().unwrap()), defaults, "{len} bytes");
         }
     });
 }
@@ -192,10 +161,7 @@ fn malformed_fields_leave_the_defaults() {
             let _ = host.load_state(&state);
             let after = content(&host.save_state().unwrap());
             let text = field(&state, name).unwrap();
-            assert_eq!(
-                after["fields"][name], defaults["fields"][name],
-                "{name}: {text}"
-            );
+            assert_eq!(after["fields"][name], defaults["fields"][name], "{name}: {text}");
         }
     });
 }
@@ -212,14 +178,7 @@ fn a_newer_version_of_the_plugin_does_not_harm_what_is_here() {
     let song = song_like(63, 48_000, 4.0);
     host.activate(48_000, 512).unwrap();
     let telling = Telling::new(Tells::Everything);
-    host.run(
-        &song,
-        &play_once(&song),
-        &telling,
-        &Blocks::Fixed(512),
-        Buffers::Separate,
-    )
-    .unwrap();
+    host.run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
     assert_eq!(host.measurement().unwrap().figures.frames, Some(192_000.0));
 }
 
@@ -240,32 +199,13 @@ fn random_and_damaged_states_never_crash_and_the_plugin_goes_on_measuring() {
         let song = song_like(65, 48_000, 4.0);
         let telling = Telling::new(Tells::Everything);
         let run = host
-            .run(
-                &song,
-                &play_once(&song),
-                &telling,
-                &Blocks::Fixed(512),
-                Buffers::Separate,
-            )
+            .run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate)
             .unwrap();
         assert_eq!(run.changed_samples, 0);
         // Bypass may have been set by a damaged state; undone, the plugin measures.
         host.load_state(&saved).unwrap();
-        let stand = [
-            Step::Locate { frame: 0 },
-            Step::Play {
-                len_frames: 192_000,
-            },
-            Step::Rest,
-        ];
-        host.run(
-            &song,
-            &stand,
-            &telling,
-            &Blocks::Fixed(512),
-            Buffers::Separate,
-        )
-        .unwrap();
+        let stand = [Step::Locate { frame: 0 }, Step::Play { len_frames: 192_000 }, Step::Rest];
+        host.run(&song, &stand, &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
         assert_eq!(host.measurement().unwrap().figures.frames, Some(192_000.0));
     });
 }
@@ -273,9 +213,7 @@ fn random_and_damaged_states_never_crash_and_the_plugin_goes_on_measuring() {
 /// Random bytes, or `saved` with some bytes changed.
 fn damaged(saved: &[u8], rng: &mut Rng, round: usize) -> Vec<u8> {
     let mut state: Vec<u8> = if round.is_multiple_of(3) {
-        (0..rng.between(0, 400))
-            .map(|_| rng.next_u64().to_le_bytes()[0])
-            .collect()
+        (0..rng.between(0, 400)).map(|_| rng.next_u64().to_le_bytes()[0]).collect()
     } else {
         saved.to_vec()
     };
@@ -284,11 +222,7 @@ fn damaged(saved: &[u8], rng: &mut Rng, round: usize) -> Vec<u8> {
             let at = rng.between(0, state.len() - 1);
             // Half of the time printable, which gets further in JSON.
             let byte = rng.next_u64().to_le_bytes()[0];
-            state[at] = if round.is_multiple_of(2) {
-                byte
-            } else {
-                32 + byte % 95
-            };
+            state[at] = if round.is_multiple_of(2) { byte } else { 32 + byte % 95 };
         }
     }
     if !round.is_multiple_of(5) {

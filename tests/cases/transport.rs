@@ -1,17 +1,8 @@
 //! Song time: what is measured lands where it belongs, whatever the host does and however little
 //! it tells.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    reason = "a test"
-)]
-#![allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_possible_wrap,
-    reason = "a test"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
+#![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, reason = "a test")]
 #![allow(clippy::cast_precision_loss, reason = "a test")]
 
 #[path = "transport/position.rs"]
@@ -40,9 +31,7 @@ fn everything() -> Telling {
 
 /// Plays a script through the plugin; audio must pass untouched. Blocks of 512 frames.
 fn play(host: &mut Host, song: &Audio, steps: &[Step], telling: &Telling) {
-    let run = host
-        .run(song, steps, telling, &Blocks::Fixed(512), Buffers::Separate)
-        .unwrap();
+    let run = host.run(song, steps, telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
     assert_eq!(run.changed_samples, 0);
 }
 
@@ -52,15 +41,8 @@ fn file(song: &Audio) -> Measurement {
 
 /// The frames of `range` as a song of their own.
 fn cut(song: &Audio, range: Range<usize>) -> Audio {
-    let channels = song
-        .channels
-        .iter()
-        .map(|channel| channel[range.clone()].to_vec())
-        .collect();
-    Audio {
-        rate_hz: song.rate_hz,
-        channels,
-    }
+    let channels = song.channels.iter().map(|channel| channel[range.clone()].to_vec()).collect();
+    Audio { rate_hz: song.rate_hz, channels }
 }
 
 const STAND: Step = Step::Stand { len_frames: 4800 };
@@ -70,56 +52,21 @@ const fn play_for(len_frames: usize) -> Step {
 }
 
 const fn locate(frame: usize) -> Step {
-    Step::Locate {
-        frame: frame as i64,
-    }
+    Step::Locate { frame: frame as i64 }
 }
 
 /// Loudness within `lu`, peaks within `db`.
 fn assert_near(ours: &Figures, expected: &Figures, lu: f64, db: f64) {
     for (name, ours, expected, tolerance) in [
-        (
-            "integrated",
-            ours.integrated_lufs,
-            expected.integrated_lufs,
-            lu,
-        ),
-        (
-            "LRA",
-            ours.loudness_range_lu,
-            expected.loudness_range_lu,
-            lu,
-        ),
-        (
-            "maximum M",
-            ours.max_momentary_lufs,
-            expected.max_momentary_lufs,
-            lu,
-        ),
-        (
-            "maximum S",
-            ours.max_short_term_lufs,
-            expected.max_short_term_lufs,
-            lu,
-        ),
-        (
-            "true peak",
-            ours.max_true_peak_dbtp,
-            expected.max_true_peak_dbtp,
-            db,
-        ),
-        (
-            "sample peak",
-            ours.sample_peak_dbfs,
-            expected.sample_peak_dbfs,
-            db,
-        ),
+        ("integrated", ours.integrated_lufs, expected.integrated_lufs, lu),
+        ("LRA", ours.loudness_range_lu, expected.loudness_range_lu, lu),
+        ("maximum M", ours.max_momentary_lufs, expected.max_momentary_lufs, lu),
+        ("maximum S", ours.max_short_term_lufs, expected.max_short_term_lufs, lu),
+        ("true peak", ours.max_true_peak_dbtp, expected.max_true_peak_dbtp, db),
+        ("sample peak", ours.sample_peak_dbfs, expected.sample_peak_dbfs, db),
     ] {
         let (ours, expected) = (ours.unwrap(), expected.unwrap());
-        assert!(
-            (ours - expected).abs() <= tolerance,
-            "{name}: {ours}, not {expected}"
-        );
+        assert!((ours - expected).abs() <= tolerance, "{name}: {ours}, not {expected}");
     }
 }
 
@@ -134,21 +81,13 @@ fn playing_from_the_middle_measures_that_part_and_the_rest_joins_later() {
         let part = host.measurement().unwrap().figures;
         // Off the grid the first hop was met after its start: it does not count, and blocks and
         // short-term values stand 123 frames before those of the part as a file.
-        assert_eq!(
-            part.measured_hops,
-            Some(if off_the_grid == 0 { 4000.0 } else { 3999.0 })
-        );
+        assert_eq!(part.measured_hops, Some(if off_the_grid == 0 { 4000.0 } else { 3999.0 }));
         if off_the_grid == 0 {
             let as_file = file(&cut(&song, middle..song.len_frames())).figures;
             assert_near(&part, &as_file, 0.01, 0.01);
         }
 
-        play(
-            &mut host,
-            &song,
-            &[locate(0), play_for(middle), STAND],
-            &everything(),
-        );
+        play(&mut host, &song, &[locate(0), play_for(middle), STAND], &everything());
         let whole = host.measurement().unwrap().figures;
         assert_eq!(whole.span_hops, Some(6000.0));
         if off_the_grid == 0 {
@@ -160,10 +99,7 @@ fn playing_from_the_middle_measures_that_part_and_the_rest_joins_later() {
             assert!(whole.measured_hops.unwrap() >= 5999.0);
             let range_lu = file(&song).figures.loudness_range_lu.unwrap();
             assert!((whole.loudness_range_lu.unwrap() - range_lu).abs() < 0.1);
-            let whole = Figures {
-                loudness_range_lu: Some(range_lu),
-                ..whole
-            };
+            let whole = Figures { loudness_range_lu: Some(range_lu), ..whole };
             assert_near(&whole, &file(&song).figures, 0.01, 0.01);
         }
     }
@@ -172,18 +108,13 @@ fn playing_from_the_middle_measures_that_part_and_the_rest_joins_later() {
 #[test]
 fn a_count_in_at_negative_time_is_measured_as_silence_before_the_song() {
     let song = song_like(32, RATE_HZ, 30.0);
-    let mut with_silence = Audio {
-        rate_hz: RATE_HZ,
-        channels: vec![vec![0.0; 2 * SECOND]; 2],
-    };
+    let mut with_silence = Audio { rate_hz: RATE_HZ, channels: vec![vec![0.0; 2 * SECOND]; 2] };
     with_silence.append(&song);
     let expected = file(&with_silence).figures;
     for tells in [Tells::Everything, Tells::Seconds, Tells::Beats] {
         let mut host = linked_host(RATE_HZ, 512);
         let steps = [
-            Step::Locate {
-                frame: -2 * SECOND as i64,
-            },
+            Step::Locate { frame: -2 * SECOND as i64 },
             play_for(2 * SECOND + song.len_frames()),
             STAND,
         ];
@@ -249,22 +180,14 @@ fn standing_resting_and_reset_in_mid_song_lose_nothing() {
     let expected = file(&song).figures;
     for pause in [STAND, Step::Rest, Step::Reset] {
         let mut host = linked_host(RATE_HZ, 512);
-        let steps = [
-            play_for(10 * SECOND + 77),
-            pause,
-            play_for(20 * SECOND - 77),
-            STAND,
-        ];
+        let steps = [play_for(10 * SECOND + 77), pause, play_for(20 * SECOND - 77), STAND];
         play(&mut host, &song, &steps, &everything());
         let figures = host.measurement().unwrap().figures;
         // A stop cuts the waveform, and the crest between its last sample and the silence that the
         // host plays then was heard: true peak may be higher than the file's, never lower.
         let true_peak_dbtp = figures.max_true_peak_dbtp.unwrap();
         assert!(true_peak_dbtp >= expected.max_true_peak_dbtp.unwrap() - 0.01);
-        let figures = Figures {
-            max_true_peak_dbtp: expected.max_true_peak_dbtp,
-            ..figures
-        };
+        let figures = Figures { max_true_peak_dbtp: expected.max_true_peak_dbtp, ..figures };
         assert_near(&figures, &expected, 0.01, 0.01);
         assert_eq!(figures.measured_hops, Some(3000.0), "{pause:?}");
     }
@@ -286,10 +209,7 @@ fn tones(rate_hz: u32, last_dbfs: f64) -> Audio {
             (10.0_f64.powf(level_dbfs / 20.0) * sine) as f32
         })
         .collect();
-    Audio {
-        rate_hz,
-        channels: vec![channel.clone(), channel],
-    }
+    Audio { rate_hz, channels: vec![channel.clone(), channel] }
 }
 
 #[test]
@@ -302,12 +222,7 @@ fn a_change_of_sample_rate_keeps_what_was_measured() {
         host.activate(rate_hz, 512).unwrap();
         let third = 20 * rate_hz as usize;
         let louder = tones(rate_hz, -17.0);
-        play(
-            &mut host,
-            &louder,
-            &[locate(2 * third), play_for(third), STAND],
-            &everything(),
-        );
+        play(&mut host, &louder, &[locate(2 * third), play_for(third), STAND], &everything());
         let expected = file(&tones(RATE_HZ, -17.0)).figures;
         let figures = host.measurement().unwrap().figures;
         assert_near(&figures, &expected, 0.01, 0.01);
@@ -327,31 +242,16 @@ fn bypass_in_mid_song_leaves_a_gap_and_passes_audio() {
         .expect("no bypass parameter");
     play(&mut host, &song, &[play_for(10 * SECOND)], &everything());
     host.set_param(bypass.id, 1.0);
-    play(
-        &mut host,
-        &song,
-        &[locate(10 * SECOND), play_for(5 * SECOND)],
-        &everything(),
-    );
+    play(&mut host, &song, &[locate(10 * SECOND), play_for(5 * SECOND)], &everything());
     host.set_param(bypass.id, 0.0);
-    play(
-        &mut host,
-        &song,
-        &[locate(15 * SECOND), play_for(15 * SECOND), STAND],
-        &everything(),
-    );
+    play(&mut host, &song, &[locate(15 * SECOND), play_for(15 * SECOND), STAND], &everything());
     let measured = host.measurement().unwrap();
     assert_eq!(measured.figures.span_hops, Some(3000.0));
     assert_eq!(measured.figures.measured_hops, Some(2500.0));
     assert_eq!(measured.json["figures"]["gaps"], 1);
     // What was measured before stays if it is bypassed over it.
     host.set_param(bypass.id, 1.0);
-    play(
-        &mut host,
-        &song,
-        &[locate(0), play_for(5 * SECOND), STAND],
-        &everything(),
-    );
+    play(&mut host, &song, &[locate(0), play_for(5 * SECOND), STAND], &everything());
     assert_eq!(host.measurement().unwrap().figures, measured.figures);
 }
 
@@ -362,12 +262,7 @@ fn a_pause_measures_nothing_and_continuing_goes_on() {
     for tells in [Tells::Everything, Tells::Nothing] {
         let telling = Telling::new(tells);
         let mut direct = Direct::new(RATE_HZ, 2, 512);
-        direct.run(
-            &song,
-            &[play_for(10 * SECOND)],
-            &telling,
-            &Blocks::Fixed(512),
-        );
+        direct.run(&song, &[play_for(10 * SECOND)], &telling, &Blocks::Fixed(512));
         direct.status().set_running(false);
         let paused = [locate(10 * SECOND), play_for(10 * SECOND)];
         direct.run(&song, &paused, &telling, &Blocks::Fixed(512));
@@ -376,14 +271,8 @@ fn a_pause_measures_nothing_and_continuing_goes_on() {
         direct.run(&song, &rest, &telling, &Blocks::Fixed(512));
         direct.stop();
         let sources = direct.sources();
-        let record = if tells == Tells::Nothing {
-            &sources.live
-        } else {
-            &sources.song
-        };
-        let coverage = plimsoll::loudness::Analysis::of(record)
-            .song_figures()
-            .coverage;
+        let record = if tells == Tells::Nothing { &sources.live } else { &sources.song };
+        let coverage = plimsoll::loudness::Analysis::of(record).song_figures().coverage;
         assert_eq!(coverage.measured_hops, 2000);
         // On song time the pause is a gap; a live clock stands still meanwhile.
         assert_eq!(coverage.gaps, usize::from(tells != Tells::Nothing));
@@ -401,17 +290,9 @@ fn beyond_two_hours_what_was_measured_is_kept_and_the_overrun_is_said() {
     for sample in &mut channel[limit + 8_000..] {
         *sample *= 1.5;
     }
-    let song = Audio {
-        rate_hz: LOW_RATE_HZ,
-        channels: vec![channel],
-    };
+    let song = Audio { rate_hz: LOW_RATE_HZ, channels: vec![channel] };
     let mut direct = Direct::new(LOW_RATE_HZ, 1, 1024);
-    direct.run(
-        &song,
-        &[play_for(limit)],
-        &everything(),
-        &Blocks::Fixed(1000),
-    );
+    direct.run(&song, &[play_for(limit)], &everything(), &Blocks::Fixed(1000));
     assert!(!direct.sources().song.overrun());
     let beyond = [locate(limit), play_for(len - limit), STAND];
     direct.run(&song, &beyond, &everything(), &Blocks::Fixed(1000));

@@ -118,29 +118,11 @@ mod tests {
         let ((), counts) = watch(|| ());
         assert_eq!(counts, Counts::default());
         let (mut grown, counts) = watch(|| Vec::<u8>::with_capacity(10));
-        assert_eq!(
-            counts,
-            Counts {
-                allocations: 1,
-                frees: 0
-            }
-        );
+        assert_eq!(counts, Counts { allocations: 1, frees: 0 });
         let ((), counts) = watch(|| grown.reserve_exact(100_000));
-        assert_eq!(
-            counts,
-            Counts {
-                allocations: 1,
-                frees: 0
-            }
-        );
+        assert_eq!(counts, Counts { allocations: 1, frees: 0 });
         let ((), counts) = watch(|| drop(grown));
-        assert_eq!(
-            counts,
-            Counts {
-                allocations: 0,
-                frees: 1
-            }
-        );
+        assert_eq!(counts, Counts { allocations: 0, frees: 1 });
         drop(kept);
     }
 

@@ -154,11 +154,9 @@ impl fmt::Display for AudioFileError {
                 "{}: {channels} channels: one (mono) or two (stereo) are measured",
                 path.display()
             ),
-            Self::ZeroFrames { path } => write!(
-                f,
-                "{}: 0 frames: there must be at least one to measure",
-                path.display()
-            ),
+            Self::ZeroFrames { path } => {
+                write!(f, "{}: 0 frames: there must be at least one to measure", path.display())
+            }
         }
     }
 }
@@ -178,10 +176,8 @@ impl std::error::Error for AudioFileError {
 /// See [`AudioFileError`].
 pub fn read(path: impl AsRef<Path>) -> Result<Audio, AudioFileError> {
     let path = path.as_ref();
-    let bytes = std::fs::read(path).map_err(|source| AudioFileError::Io {
-        path: path.to_owned(),
-        source,
-    })?;
+    let bytes = std::fs::read(path)
+        .map_err(|source| AudioFileError::Io { path: path.to_owned(), source })?;
     let audio = if bytes.starts_with(b"RIFF") && bytes.get(8..12) == Some(b"WAVE") {
         wav::decode(path, &bytes)?
     } else if bytes.starts_with(b"fLaC") || bytes.starts_with(b"OggS") {
@@ -193,9 +189,7 @@ pub fn read(path: impl AsRef<Path>) -> Result<Audio, AudioFileError> {
         });
     };
     if audio.len_frames() == 0 {
-        return Err(AudioFileError::ZeroFrames {
-            path: path.to_owned(),
-        });
+        return Err(AudioFileError::ZeroFrames { path: path.to_owned() });
     }
     Ok(audio)
 }
@@ -203,16 +197,10 @@ pub fn read(path: impl AsRef<Path>) -> Result<Audio, AudioFileError> {
 /// Refuses what the meters do not measure, before anything is decoded.
 fn check_shape(path: &Path, rate_hz: u32, channels: usize) -> Result<(), AudioFileError> {
     if !(MIN_RATE_HZ..=MAX_RATE_HZ).contains(&rate_hz) {
-        return Err(AudioFileError::Rate {
-            path: path.to_owned(),
-            rate_hz,
-        });
+        return Err(AudioFileError::Rate { path: path.to_owned(), rate_hz });
     }
     if !(1..=MAX_CHANNELS).contains(&channels) {
-        return Err(AudioFileError::Channels {
-            path: path.to_owned(),
-            channels,
-        });
+        return Err(AudioFileError::Channels { path: path.to_owned(), channels });
     }
     Ok(())
 }
@@ -222,13 +210,9 @@ fn check_shape(path: &Path, rate_hz: u32, channels: usize) -> Result<(), AudioFi
 /// # Errors
 /// The file cannot be written.
 pub fn write_wav_f32(path: impl AsRef<Path>, audio: &Audio) -> Result<(), AudioFileError> {
-    write_wav(
-        path.as_ref(),
-        audio,
-        hound::SampleFormat::Float,
-        32,
-        |sample, writer| writer.write_sample(sample),
-    )
+    write_wav(path.as_ref(), audio, hound::SampleFormat::Float, 32, |sample, writer| {
+        writer.write_sample(sample)
+    })
 }
 
 /// Writes PCM WAV of 24 bits: rounded to the nearest step, clipped at full scale, no dither.
@@ -236,19 +220,11 @@ pub fn write_wav_f32(path: impl AsRef<Path>, audio: &Audio) -> Result<(), AudioF
 /// # Errors
 /// The file cannot be written.
 pub fn write_wav_i24(path: impl AsRef<Path>, audio: &Audio) -> Result<(), AudioFileError> {
-    write_wav(
-        path.as_ref(),
-        audio,
-        hound::SampleFormat::Int,
-        24,
-        |sample, writer| {
-            const STEPS: f64 = 8_388_608.0; // 2^23
-            let step = (f64::from(sample) * STEPS)
-                .round()
-                .clamp(-STEPS, STEPS - 1.0);
-            writer.write_sample(step as i32)
-        },
-    )
+    write_wav(path.as_ref(), audio, hound::SampleFormat::Int, 24, |sample, writer| {
+        const STEPS: f64 = 8_388_608.0; // 2^23
+        let step = (f64::from(sample) * STEPS).round().clamp(-STEPS, STEPS - 1.0);
+        writer.write_sample(step as i32)
+    })
 }
 
 type Writer = hound::WavWriter<std::io::BufWriter<std::fs::File>>;
@@ -264,12 +240,8 @@ fn write_wav(
         path: path.to_owned(),
         channels: audio.channels.len(),
     })?;
-    let spec = hound::WavSpec {
-        channels,
-        sample_rate: audio.rate_hz,
-        bits_per_sample,
-        sample_format,
-    };
+    let spec =
+        hound::WavSpec { channels, sample_rate: audio.rate_hz, bits_per_sample, sample_format };
     let failed = |error: hound::Error| AudioFileError::Io {
         path: path.to_owned(),
         source: match error {

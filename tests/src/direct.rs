@@ -32,12 +32,7 @@ impl Direct {
         let status = Arc::new(Status::default());
         let recorder =
             Recorder::new(rate, outputs, Arc::clone(&status)).with_max_block(max_frames as u32);
-        Self {
-            recorder,
-            sources,
-            status,
-            rate,
-        }
+        Self { recorder, sources, status, rate }
     }
 
     /// Plays a script of `song`, as [`crate::host::Host::run`] does.
@@ -106,11 +101,10 @@ impl Direct {
 
 /// What the framework makes of CLAP's event.
 fn position(told: &Told) -> HostPosition {
-    told.event()
-        .map_or_else(HostPosition::default, |event| HostPosition {
-            playing: told.playing,
-            seconds: told.seconds.map(|_| event.song_pos_seconds.to_float()),
-            beats: told.beats.map(|_| event.song_pos_beats.to_float()),
-            tempo_bpm: told.tempo_bpm,
-        })
+    told.event().map_or_else(HostPosition::default, |event| HostPosition {
+        playing: told.playing,
+        seconds: told.seconds.map(|_| event.song_pos_seconds.to_float()),
+        beats: told.beats.map(|_| event.song_pos_beats.to_float()),
+        tempo_bpm: told.tempo_bpm,
+    })
 }

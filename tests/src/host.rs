@@ -61,13 +61,8 @@ impl Host {
             .ok_or_else(|| HostError("the library holds no plugin".to_owned()))?
             .id;
         let id = CString::new(id).map_err(|e| failed("the plugin's identifier")(&e))?;
-        let info = HostInfo::new(
-            "Headless harness",
-            "Plimsoll",
-            "",
-            env!("CARGO_PKG_VERSION"),
-        )
-        .map_err(|e| failed("the host's name")(&e))?;
+        let info = HostInfo::new("Headless harness", "Plimsoll", "", env!("CARGO_PKG_VERSION"))
+            .map_err(|e| failed("the host's name")(&e))?;
         let instance = PluginInstance::new(
             |()| Shared::default(),
             |shared| MainThread { shared },
@@ -76,12 +71,7 @@ impl Host {
             &info,
         )
         .map_err(|e| failed("the instance")(&e))?;
-        Ok(Self {
-            instance,
-            processor: None,
-            scratch: process::Scratch::default(),
-            rate_hz: 0,
-        })
+        Ok(Self { instance, processor: None, scratch: process::Scratch::default(), rate_hz: 0 })
     }
 
     /// Loads the built bundle and makes an instance.
@@ -113,10 +103,8 @@ impl Host {
             min_frames_count: 1,
             max_frames_count: max_frames as u32,
         };
-        let stopped = self
-            .instance
-            .activate(|_, _| (), configuration)
-            .map_err(|e| failed("activate")(&e))?;
+        let stopped =
+            self.instance.activate(|_, _| (), configuration).map_err(|e| failed("activate")(&e))?;
         self.rate_hz = rate_hz;
         self.processor = Some(stopped.into());
         self.start_processing()
@@ -128,10 +116,7 @@ impl Host {
     /// The plugin refuses, or is not active.
     pub fn start_processing(&mut self) -> Result<(), HostError> {
         self.on_audio_thread(|processor| {
-            processor
-                .ensure_processing_started()
-                .map(|_| ())
-                .map_err(|e| failed("start")(&e))
+            processor.ensure_processing_started().map(|_| ()).map_err(|e| failed("start")(&e))
         })?
     }
 
@@ -156,11 +141,9 @@ impl Host {
     /// Deactivates, if it is active.
     pub fn deactivate(&mut self) {
         if let Some(mut processor) = self.processor.take() {
-            self.instance
-                .access_shared_handler(|shared| shared.enter_audio_thread(true));
+            self.instance.access_shared_handler(|shared| shared.enter_audio_thread(true));
             processor.ensure_processing_stopped();
-            self.instance
-                .access_shared_handler(|shared| shared.enter_audio_thread(false));
+            self.instance.access_shared_handler(|shared| shared.enter_audio_thread(false));
             self.instance.deactivate(processor.into_stopped());
         }
     }
@@ -173,11 +156,9 @@ impl Host {
             .processor
             .as_mut()
             .ok_or_else(|| HostError("the plugin is not active".to_owned()))?;
-        self.instance
-            .access_shared_handler(|shared| shared.enter_audio_thread(true));
+        self.instance.access_shared_handler(|shared| shared.enter_audio_thread(true));
         let result = work(processor);
-        self.instance
-            .access_shared_handler(|shared| shared.enter_audio_thread(false));
+        self.instance.access_shared_handler(|shared| shared.enter_audio_thread(false));
         Ok(result)
     }
 
@@ -195,10 +176,7 @@ impl Host {
 
     /// Does what a host does when it is idle: the main-thread callback, if it was asked for.
     pub fn idle(&mut self) {
-        if self
-            .instance
-            .access_shared_handler(Shared::take_callback_request)
-        {
+        if self.instance.access_shared_handler(Shared::take_callback_request) {
             self.instance.call_on_main_thread_callback();
         }
     }
@@ -211,9 +189,7 @@ impl Host {
         let plugin = self.instance.plugin_handle();
         let state: PluginState = extension(&plugin, "state")?;
         let mut bytes = Vec::new();
-        state
-            .save(&plugin, &mut bytes)
-            .map_err(|e| failed("state")(&e))?;
+        state.save(&plugin, &mut bytes).map_err(|e| failed("state")(&e))?;
         Ok(bytes)
     }
 
@@ -224,9 +200,7 @@ impl Host {
     pub fn load_state(&mut self, mut bytes: &[u8]) -> Result<(), HostError> {
         let plugin = self.instance.plugin_handle();
         let state: PluginState = extension(&plugin, "state")?;
-        state
-            .load(&plugin, &mut bytes)
-            .map_err(|e| failed("state")(&e))
+        state.load(&plugin, &mut bytes).map_err(|e| failed("state")(&e))
     }
 
     /// Saves the state and reads the measurement in it.
@@ -251,7 +225,5 @@ where
             ExtensionSide = clack_host::extensions::PluginExtensionSide,
         >,
 {
-    plugin
-        .get_extension()
-        .ok_or_else(|| HostError(format!("the plugin has no {name} extension")))
+    plugin.get_extension().ok_or_else(|| HostError(format!("the plugin has no {name} extension")))
 }

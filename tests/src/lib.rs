@@ -21,6 +21,8 @@
 pub mod alloc_guard;
 pub mod audio_file;
 pub mod direct;
+#[cfg(target_os = "linux")]
+pub mod display;
 pub mod host;
 pub mod music;
 pub mod noise;

@@ -36,9 +36,7 @@ static FETCH: Mutex<()> = Mutex::new(());
 /// # Errors
 /// [`Skipped`] where there is no Debian package client or it does not get the package.
 pub fn files() -> Result<Vec<PathBuf>, Skipped> {
-    let _one_at_a_time = FETCH
-        .lock()
-        .unwrap_or_else(std::sync::PoisonError::into_inner);
+    let _one_at_a_time = FETCH.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
     let folder = target_folder().join("music").join(PACKAGE);
     let unpacked = folder.join("unpacked");
     if !unpacked.is_dir() {
@@ -56,9 +54,8 @@ pub fn files() -> Result<Vec<PathBuf>, Skipped> {
 }
 
 fn fetch(folder: &Path, unpacked: &Path) -> Result<(), Skipped> {
-    let failed = |what: &str, error: &dyn fmt::Display| Skipped {
-        because: format!("{what}: {error}"),
-    };
+    let failed =
+        |what: &str, error: &dyn fmt::Display| Skipped { because: format!("{what}: {error}") };
     std::fs::create_dir_all(folder).map_err(|e| failed("the cache folder cannot be made", &e))?;
     let download = || run("apt-get", &["download", PACKAGE], folder);
     if let Err(first) = download() {
@@ -100,13 +97,12 @@ impl fmt::Display for CommandFailed {
 }
 
 fn run(program: &str, arguments: &[&str], folder: &Path) -> Result<(), CommandFailed> {
-    let output = Command::new(program)
-        .args(arguments)
-        .current_dir(folder)
-        .output()
-        .map_err(|error| CommandFailed {
-            is_absent: error.kind() == std::io::ErrorKind::NotFound,
-            message: error.to_string(),
+    let output =
+        Command::new(program).args(arguments).current_dir(folder).output().map_err(|error| {
+            CommandFailed {
+                is_absent: error.kind() == std::io::ErrorKind::NotFound,
+                message: error.to_string(),
+            }
         })?;
     if output.status.success() {
         return Ok(());

@@ -43,9 +43,7 @@ impl Rng {
 #[must_use]
 pub fn white(seed: u64, len_frames: usize, peak: f64) -> Vec<f32> {
     let mut rng = Rng::new(seed);
-    (0..len_frames)
-        .map(|_| (peak * rng.bipolar()) as f32)
-        .collect()
+    (0..len_frames).map(|_| (peak * rng.bipolar()) as f32).collect()
 }
 
 /// Noise that falls by about 3 dB an octave: the mean of 12 white sources, source n renewed
@@ -112,10 +110,7 @@ fn sections(seed: u64, rate_hz: u32, len_s: f64, spread_db: f64) -> Audio {
         left.push((level * (mid + wide)) as f32);
         right.push((level * (mid - wide)) as f32);
     }
-    Audio {
-        rate_hz,
-        channels: vec![left, right],
-    }
+    Audio { rate_hz, channels: vec![left, right] }
 }
 
 #[cfg(test)]
@@ -132,10 +127,7 @@ mod tests {
 
     #[test]
     fn noise_stays_within_its_peak() {
-        for value in white(1, 100_000, 0.25)
-            .into_iter()
-            .chain(pink(2, 100_000, 0.25))
-        {
+        for value in white(1, 100_000, 0.25).into_iter().chain(pink(2, 100_000, 0.25)) {
             assert!(value.abs() <= 0.25);
         }
     }

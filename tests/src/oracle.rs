@@ -62,18 +62,11 @@ impl Oracle {
         energy_before.push((0.0, 0.0));
         for value in energy {
             let next = sum + value;
-            lost += if sum >= value {
-                (sum - next) + value
-            } else {
-                (value - next) + sum
-            };
+            lost += if sum >= value { (sum - next) + value } else { (value - next) + sum };
             sum = next;
             energy_before.push((sum, lost));
         }
-        Self {
-            rate_hz: audio.rate_hz,
-            energy_before,
-        }
+        Self { rate_hz: audio.rate_hz, energy_before }
     }
 
     /// Length in frames.
@@ -155,16 +148,11 @@ impl Oracle {
 /// blocks that stay.
 #[must_use]
 pub fn gated_mean(blocks: &[f64]) -> Option<f64> {
-    let loud_enough: Vec<f64> = blocks
-        .iter()
-        .copied()
-        .filter(|&block| loudness_lufs(block) > ABSOLUTE_GATE_LUFS)
-        .collect();
+    let loud_enough: Vec<f64> =
+        blocks.iter().copied().filter(|&block| loudness_lufs(block) > ABSOLUTE_GATE_LUFS).collect();
     let gate_lufs = loudness_lufs(mean(&loud_enough)?) - RELATIVE_GATE_LU;
-    let kept: Vec<f64> = loud_enough
-        .into_iter()
-        .filter(|&block| loudness_lufs(block) > gate_lufs)
-        .collect();
+    let kept: Vec<f64> =
+        loud_enough.into_iter().filter(|&block| loudness_lufs(block) > gate_lufs).collect();
     mean(&kept)
 }
 
@@ -177,30 +165,19 @@ pub fn range_lu(short_term: &[f64]) -> Option<f64> {
         .filter(|&value| loudness_lufs(value) >= ABSOLUTE_GATE_LUFS)
         .collect();
     let gate_lufs = loudness_lufs(mean(&above_absolute)?) - RANGE_RELATIVE_GATE_LU;
-    let mut kept: Vec<f64> = above_absolute
-        .into_iter()
-        .map(loudness_lufs)
-        .filter(|&value| value >= gate_lufs)
-        .collect();
+    let mut kept: Vec<f64> =
+        above_absolute.into_iter().map(loudness_lufs).filter(|&value| value >= gate_lufs).collect();
     kept.sort_by(f64::total_cmp);
     // The document's index counts from 1: round((n − 1)·p/100 + 1).
     let at = |percent: f64| {
         let index = ((kept.len() - 1) as f64 * percent / 100.0 + 1.0).round();
         kept[index as usize - 1]
     };
-    if kept.is_empty() {
-        None
-    } else {
-        Some(at(95.0) - at(10.0))
-    }
+    if kept.is_empty() { None } else { Some(at(95.0) - at(10.0)) }
 }
 
 fn mean(values: &[f64]) -> Option<f64> {
-    if values.is_empty() {
-        None
-    } else {
-        Some(values.iter().sum::<f64>() / values.len() as f64)
-    }
+    if values.is_empty() { None } else { Some(values.iter().sum::<f64>() / values.len() as f64) }
 }
 
 #[cfg(test)]

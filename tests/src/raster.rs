@@ -7,8 +7,8 @@ mod picture;
 
 pub use picture::{Difference, Picture, PictureError};
 
-use egui::{ClippedPrimitive, Context, FullOutput, Rect, TextureId, TexturesDelta, Vec2};
 use egui::epaint::{ColorImage, ImageData, Primitive};
+use egui::{ClippedPrimitive, Context, FullOutput, Rect, TextureId, TexturesDelta, Vec2};
 use std::collections::HashMap;
 
 /// Draws `ui` at `size_pt` logical points and `pixels_per_point`, and returns the picture.
@@ -76,8 +76,7 @@ impl Stage {
         let pixels = |points: f32| fill::count(points * self.pixels_per_point);
         let mut picture = Picture::new(pixels(self.size_pt.x), pixels(self.size_pt.y));
         if let Some(output) = &self.output {
-            let primitives =
-                self.ctx.tessellate(output.shapes.clone(), output.pixels_per_point);
+            let primitives = self.ctx.tessellate(output.shapes.clone(), output.pixels_per_point);
             self.textures.paint(&mut picture, &primitives, output.pixels_per_point);
         }
         picture
@@ -148,18 +147,23 @@ mod tests {
     fn shared_edges_are_filled_once() {
         // Four half-transparent triangles around one point: no seam, no pixel blended twice.
         let half = Color32::from_rgba_premultiplied(128, 0, 0, 128);
-        let picture = render(vec2(20.0, 20.0), 1.0, |_| {}, |ui| {
-            paper(ui, Color32::WHITE);
-            let mut mesh = Mesh::default();
-            let corners = [(0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (0.0, 20.0), (7.3, 11.9)];
-            for (x, y) in corners {
-                mesh.colored_vertex(pos2(x, y), half);
-            }
-            for i in 0..4_u32 {
-                mesh.add_triangle(i, (i + 1) % 4, 4);
-            }
-            ui.painter().add(mesh);
-        });
+        let picture = render(
+            vec2(20.0, 20.0),
+            1.0,
+            |_| {},
+            |ui| {
+                paper(ui, Color32::WHITE);
+                let mut mesh = Mesh::default();
+                let corners = [(0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (0.0, 20.0), (7.3, 11.9)];
+                for (x, y) in corners {
+                    mesh.colored_vertex(pos2(x, y), half);
+                }
+                for i in 0..4_u32 {
+                    mesh.add_triangle(i, (i + 1) % 4, 4);
+                }
+                ui.painter().add(mesh);
+            },
+        );
         let colours: std::collections::HashSet<_> = picture.pixels().collect();
         assert_eq!(colours.len(), 1, "{colours:?}");
         assert_eq!(picture.pixel(10, 10), Some([255, 127, 127, 255]));
@@ -167,12 +171,17 @@ mod tests {
 
     #[test]
     fn a_clip_rectangle_cuts_at_its_pixels() {
-        let picture = render(vec2(10.0, 10.0), 2.0, |_| {}, |ui| {
-            paper(ui, Color32::WHITE);
-            let clip = Rect::from_min_max(pos2(2.0, 3.0), pos2(5.0, 4.5));
-            let painter = ui.painter().with_clip_rect(clip);
-            painter.rect_filled(Rect::EVERYTHING, 0.0, Color32::BLACK);
-        });
+        let picture = render(
+            vec2(10.0, 10.0),
+            2.0,
+            |_| {},
+            |ui| {
+                paper(ui, Color32::WHITE);
+                let clip = Rect::from_min_max(pos2(2.0, 3.0), pos2(5.0, 4.5));
+                let painter = ui.painter().with_clip_rect(clip);
+                painter.rect_filled(Rect::EVERYTHING, 0.0, Color32::BLACK);
+            },
+        );
         let black = picture.pixels().filter(|pixel| pixel[0] == 0).count();
         assert_eq!(black, 6 * 3);
         assert_eq!(picture.pixel(4, 6), Some([0, 0, 0, 255]));

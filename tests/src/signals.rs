@@ -90,16 +90,9 @@ const TECH_3342: &str = "EBU Tech 3342 (2023), §4";
 /// All cases that can be synthesised: Tech 3341 1 to 6 and 9 to 23, Tech 3342 1 to 4.
 #[must_use]
 pub fn cases() -> Vec<Case> {
-    let meter = (1..=6).chain(9..=23).map(|number| Case {
-        clause: TECH_3341,
-        number,
-        kind: Kind::Meter,
-    });
-    let range = (1..=4).map(|number| Case {
-        clause: TECH_3342,
-        number,
-        kind: Kind::Range,
-    });
+    let meter =
+        (1..=6).chain(9..=23).map(|number| Case { clause: TECH_3341, number, kind: Kind::Meter });
+    let range = (1..=4).map(|number| Case { clause: TECH_3342, number, kind: Kind::Range });
     meter.chain(range).collect()
 }
 
@@ -109,15 +102,8 @@ pub fn cases() -> Vec<Case> {
 /// For another number.
 #[must_use]
 pub fn tech_3341(number: u8) -> Case {
-    assert!(
-        matches!(number, 1..=6 | 9..=23),
-        "no synthetic case {number} in {TECH_3341}"
-    );
-    Case {
-        clause: TECH_3341,
-        number,
-        kind: Kind::Meter,
-    }
+    assert!(matches!(number, 1..=6 | 9..=23), "no synthetic case {number} in {TECH_3341}");
+    Case { clause: TECH_3341, number, kind: Kind::Meter }
 }
 
 /// Case `number` of Tech 3342: 1 to 4.
@@ -126,15 +112,8 @@ pub fn tech_3341(number: u8) -> Case {
 /// For another number.
 #[must_use]
 pub fn tech_3342(number: u8) -> Case {
-    assert!(
-        matches!(number, 1..=4),
-        "no synthetic case {number} in {TECH_3342}"
-    );
-    Case {
-        clause: TECH_3342,
-        number,
-        kind: Kind::Range,
-    }
+    assert!(matches!(number, 1..=4), "no synthetic case {number} in {TECH_3342}");
+    Case { clause: TECH_3342, number, kind: Kind::Range }
 }
 
 impl Case {
@@ -151,11 +130,7 @@ impl Case {
     /// Channels of the sound: 5 (L, R, C, Ls, Rs) in case 6 of Tech 3341, else 2.
     #[must_use]
     pub fn channels(&self) -> usize {
-        if self.kind == Kind::Meter && self.number == 6 {
-            5
-        } else {
-            2
-        }
+        if self.kind == Kind::Meter && self.number == 6 { 5 } else { 2 }
     }
 }
 

@@ -55,13 +55,7 @@ const fn section(name: &'static str, bar: u32, len_bars: u32) -> SongSection {
     // `f64::from` is not const; both numbers are far below 2^53.
     #[allow(clippy::cast_lossless, reason = "const context")]
     let (first, last) = (bar as f64, (bar + len_bars) as f64);
-    SongSection {
-        name,
-        bar,
-        len_bars,
-        start_s: first * BAR_S,
-        end_s: last * BAR_S,
-    }
+    SongSection { name, bar, len_bars, start_s: first * BAR_S, end_s: last * BAR_S }
 }
 
 /// The song's sections, in order.
@@ -82,10 +76,7 @@ pub fn render(rate_hz: u32) -> Audio {
     let mut mixer = mixer::Mixer::new(LENGTH_S, f64::from(rate_hz));
     score::play(&mut mixer);
     let stereo = mixer.mix_down(score::ROOM_GAIN, score::MASTER_GAIN);
-    Audio {
-        rate_hz,
-        channels: vec![stereo.left, stereo.right],
-    }
+    Audio { rate_hz, channels: vec![stereo.left, stereo.right] }
 }
 
 #[cfg(test)]
@@ -129,10 +120,7 @@ mod tests {
             let from = mixer::frames(section.start_s, f64::from(song.rate_hz));
             let to = mixer::frames(section.end_s, f64::from(song.rate_hz));
             let (mut mid, mut side) = (0.0, 0.0);
-            for (l, r) in song.channels[0][from..to]
-                .iter()
-                .zip(&song.channels[1][from..to])
-            {
+            for (l, r) in song.channels[0][from..to].iter().zip(&song.channels[1][from..to]) {
                 mid += f64::from(l + r).powi(2);
                 side += f64::from(l - r).powi(2);
             }
@@ -150,21 +138,14 @@ mod tests {
         let rate_hz = f64::from(song.rate_hz);
         let peak_between = |from_s: f64, to_s: f64| {
             let range = mixer::frames(from_s, rate_hz)..mixer::frames(to_s, rate_hz);
-            let both = song
-                .channels
-                .iter()
-                .flat_map(|channel| &channel[range.clone()]);
+            let both = song.channels.iter().flat_map(|channel| &channel[range.clone()]);
             both.fold(0.0_f32, |peak, sample| peak.max(sample.abs()))
         };
         let mut since_s = 0.0;
         for chorus in [2, 4, 6].map(|index| SECTIONS[index]) {
             let fill_s = chorus.start_s - 2.0 * BEAT_S;
             let fill = peak_between(fill_s, chorus.start_s);
-            assert!(
-                fill > 1.2 * peak_between(since_s, fill_s),
-                "{}",
-                chorus.name
-            );
+            assert!(fill > 1.2 * peak_between(since_s, fill_s), "{}", chorus.name);
             assert!(fill > 1.2 * peak_between(chorus.start_s, chorus.end_s));
             since_s = chorus.start_s;
         }

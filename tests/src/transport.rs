@@ -137,12 +137,7 @@ pub fn playback(
             if let Some((step, left)) = present.take().filter(|&(_, left)| left > 0) {
                 let mut len = lengths.next()?.clamp(1, left);
                 let mut repeat = None;
-                if let Step::Loop {
-                    start_frame,
-                    end_frame,
-                    ..
-                } = step
-                {
+                if let Step::Loop { start_frame, end_frame, .. } = step {
                     repeat = Some((start_frame, end_frame));
                     if position >= end_frame {
                         position = start_frame;
@@ -178,12 +173,8 @@ pub fn playback(
 #[must_use]
 pub fn play_once(song: &Audio) -> Vec<Step> {
     vec![
-        Step::Play {
-            len_frames: song.len_frames(),
-        },
-        Step::Stand {
-            len_frames: song.rate_hz as usize / 10,
-        },
+        Step::Play { len_frames: song.len_frames() },
+        Step::Stand { len_frames: song.rate_hz as usize / 10 },
     ]
 }
 

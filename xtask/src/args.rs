@@ -100,10 +100,7 @@ impl<I: Iterator<Item = OsString>> Words<I> {
         let command = self.command.clone();
         let word = word.to_string_lossy().into_owned();
         if word.starts_with('-') {
-            ArgsError::UnknownOption {
-                command,
-                option: word,
-            }
+            ArgsError::UnknownOption { command, option: word }
         } else {
             ArgsError::Unexpected { command, word }
         }
@@ -124,12 +121,8 @@ pub(crate) fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Command
         "install" => install(&mut words),
         "demo" => demo(&mut words),
         "test" => match words.rest.next() {
-            None => Ok(Command::Test {
-                runner_args: Vec::new(),
-            }),
-            Some(word) if word == "--" => Ok(Command::Test {
-                runner_args: words.rest.collect(),
-            }),
+            None => Ok(Command::Test { runner_args: Vec::new() }),
+            Some(word) if word == "--" => Ok(Command::Test { runner_args: words.rest.collect() }),
             Some(word) if asks_for_help(&word) => Ok(Command::Help),
             Some(word) => Err(words.refuse(&word)),
         },
@@ -220,9 +213,8 @@ mod tests {
 
     #[test]
     fn what_follows_two_dashes_goes_to_the_test_runner() {
-        let expected = Command::Test {
-            runner_args: vec![OsString::from("--test"), OsString::from("cases")],
-        };
+        let expected =
+            Command::Test { runner_args: vec![OsString::from("--test"), OsString::from("cases")] };
         assert_eq!(parsed("test -- --test cases"), Ok(expected));
     }
 
@@ -230,17 +222,8 @@ mod tests {
     fn mistakes_are_named() {
         assert_eq!(refusal("dmeo"), "there is no command \"dmeo\"");
         assert_eq!(refusal("bundle --fast"), "bundle has no option \"--fast\"");
-        assert_eq!(
-            refusal("demo a.wav b.wav"),
-            "demo does not know what to do with \"b.wav\""
-        );
-        assert_eq!(
-            refusal("demo --json"),
-            "demo: --json needs a value after it"
-        );
-        assert_eq!(
-            refusal("install --to a --to b"),
-            "install: --to is given twice"
-        );
+        assert_eq!(refusal("demo a.wav b.wav"), "demo does not know what to do with \"b.wav\"");
+        assert_eq!(refusal("demo --json"), "demo: --json needs a value after it");
+        assert_eq!(refusal("install --to a --to b"), "install: --to is given twice");
     }
 }

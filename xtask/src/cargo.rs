@@ -44,10 +44,7 @@ pub(crate) fn workspace_root() -> Result<PathBuf, Failure> {
 pub(crate) fn command(subcommand: &str) -> Result<Command, Failure> {
     let program = std::env::var_os("CARGO").unwrap_or_else(|| OsString::from("cargo"));
     let mut command = Command::new(program);
-    command
-        .arg(subcommand)
-        .arg("--manifest-path")
-        .arg(workspace_root()?.join("Cargo.toml"));
+    command.arg(subcommand).arg("--manifest-path").arg(workspace_root()?.join("Cargo.toml"));
     Ok(command)
 }
 
@@ -57,17 +54,12 @@ pub(crate) fn run(command: &mut Command) -> Result<(), Failure> {
     match command.status() {
         Err(source) => Err(Failure::Start { program, source }),
         Ok(status) if status.success() => Ok(()),
-        Ok(status) => Err(Failure::Child {
-            program,
-            status: exit_status(status.code()),
-        }),
+        Ok(status) => Err(Failure::Child { program, status: exit_status(status.code()) }),
     }
 }
 
 fn exit_status(code: Option<i32>) -> u8 {
-    code.and_then(|code| u8::try_from(code).ok())
-        .filter(|code| *code != 0)
-        .unwrap_or(1)
+    code.and_then(|code| u8::try_from(code).ok()).filter(|code| *code != 0).unwrap_or(1)
 }
 
 fn output(command: &mut Command) -> Result<String, Failure> {
@@ -109,12 +101,10 @@ fn built_files(messages: &str) -> Built {
         let name = message.pointer("/target/name").and_then(Value::as_str);
         if name == Some("plimsoll") {
             let files = message.get("filenames").and_then(Value::as_array);
-            let library = files
-                .into_iter()
-                .flatten()
-                .filter_map(Value::as_str)
-                .map(Path::new)
-                .find(|file| file.extension() == Some(OsStr::new(std::env::consts::DLL_EXTENSION)));
+            let library =
+                files.into_iter().flatten().filter_map(Value::as_str).map(Path::new).find(|file| {
+                    file.extension() == Some(OsStr::new(std::env::consts::DLL_EXTENSION))
+                });
             if let Some(library) = library {
                 built.plugin_library = Some(library.to_owned());
             }

@@ -62,10 +62,7 @@ fn check_file(file: &Path) -> Result<(), Failure> {
         Err(error) if error.kind() == io::ErrorKind::NotFound => "no such file".to_owned(),
         Err(error) => error.to_string(),
     };
-    Err(Failure::Rule(format!(
-        "{}: {wrong}; {RULE}",
-        file.display()
-    )))
+    Err(Failure::Rule(format!("{}: {wrong}; {RULE}", file.display())))
 }
 
 #[cfg(test)]
@@ -74,13 +71,8 @@ mod tests {
 
     #[test]
     fn a_file_that_is_not_there_is_named_with_the_rule() {
-        let message = check_file(Path::new("no/such.wav"))
-            .unwrap_err()
-            .to_string();
-        assert!(
-            message.starts_with("no/such.wav: no such file; "),
-            "{message}"
-        );
+        let message = check_file(Path::new("no/such.wav")).unwrap_err().to_string();
+        assert!(message.starts_with("no/such.wav: no such file; "), "{message}");
         assert!(check_file(&std::env::temp_dir()).is_err());
         assert!(check_file(&std::env::current_exe().unwrap()).is_ok());
     }

@@ -37,11 +37,7 @@ pub(crate) enum Failure {
 impl Failure {
     /// For `map_err` after a call on `path`.
     pub(crate) fn io(action: &'static str, path: &Path) -> impl FnOnce(io::Error) -> Self {
-        move |source| Self::Io {
-            action,
-            path: path.to_owned(),
-            source,
-        }
+        move |source| Self::Io { action, path: path.to_owned(), source }
     }
 }
 
@@ -50,11 +46,9 @@ impl fmt::Display for Failure {
         match self {
             Self::Start { program, source } => write!(f, "cannot start {program}: {source}"),
             Self::Child { program, status } => write!(f, "{program} ended with status {status}"),
-            Self::Io {
-                action,
-                path,
-                source,
-            } => write!(f, "cannot {action} {}: {source}", path.display()),
+            Self::Io { action, path, source } => {
+                write!(f, "cannot {action} {}: {source}", path.display())
+            }
             Self::Rule(line) => f.write_str(line),
         }
     }

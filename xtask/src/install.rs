@@ -54,13 +54,11 @@ mod tests {
         let home = std::env::temp_dir();
         let folder = user_clap_folder(|_| Some(home.clone())).unwrap();
         assert!(folder.starts_with(&home));
-        assert!(
-            folder.ends_with(if cfg!(unix) && !cfg!(target_os = "macos") {
-                ".clap"
-            } else {
-                "CLAP"
-            })
-        );
+        assert!(folder.ends_with(if cfg!(unix) && !cfg!(target_os = "macos") {
+            ".clap"
+        } else {
+            "CLAP"
+        }));
     }
 
     #[test]

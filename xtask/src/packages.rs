@@ -16,16 +16,11 @@ pub(crate) fn provide() {
         return;
     }
     if !succeeds(Command::new("apt-get").arg("--version")) {
-        say(
-            "no apt-get here: the tests of the editor's window are skipped unless Xvfb and xauth \
-             are installed, those on real songs unless the songs are there",
-        );
+        say("no apt-get here: the tests of the editor's window are skipped unless Xvfb and xauth \
+             are installed, those on real songs unless the songs are there");
         return;
     }
-    let missing: Vec<&str> = PACKAGES
-        .into_iter()
-        .filter(|name| !installed(name))
-        .collect();
+    let missing: Vec<&str> = PACKAGES.into_iter().filter(|name| !installed(name)).collect();
     if missing.is_empty() {
         return;
     }
@@ -61,10 +56,7 @@ fn installed(package: &str) -> bool {
 }
 
 fn is_root() -> bool {
-    Command::new("id")
-        .arg("-u")
-        .output()
-        .is_ok_and(|output| output.stdout.trim_ascii() == b"0")
+    Command::new("id").arg("-u").output().is_ok_and(|output| output.stdout.trim_ascii() == b"0")
 }
 
 fn update() -> Command {
@@ -95,9 +87,6 @@ pub(crate) fn succeeds(command: &mut Command) -> bool {
 /// The first line that `program` prints about its version.
 pub(crate) fn version_line(program: &str) -> Result<String, Failure> {
     let output = Command::new(program).arg("--version").output();
-    let output = output.map_err(|source| Failure::Start {
-        program: program.to_owned(),
-        source,
-    })?;
+    let output = output.map_err(|source| Failure::Start { program: program.to_owned(), source })?;
     Ok(String::from_utf8_lossy(&output.stdout).trim().to_owned())
 }

@@ -41,11 +41,7 @@ fn format_and_lints() -> Result<(), Failure> {
         step("formatting");
         let mut format = cargo::command("fmt")?;
         format.args(["--all", "--check"]);
-        stop_if(
-            stated,
-            "formatting (cargo fmt mends it)",
-            cargo::run(&mut format),
-        )?;
+        stop_if(stated, "formatting (cargo fmt mends it)", cargo::run(&mut format))?;
     } else {
         step("formatting skipped: cargo fmt is missing (rustup component add rustfmt)");
     }
@@ -95,24 +91,15 @@ mod tests {
 
     #[test]
     fn only_the_stated_toolchain_is_strict() {
-        assert!(is_stated_toolchain(&format!(
-            "rustc {RUST_VERSION}.0 (0123456 2026-01-01)"
-        )));
-        assert!(!is_stated_toolchain(&format!(
-            "rustc {RUST_VERSION}0.0 (0123456 2026-01-01)"
-        )));
+        assert!(is_stated_toolchain(&format!("rustc {RUST_VERSION}.0 (0123456 2026-01-01)")));
+        assert!(!is_stated_toolchain(&format!("rustc {RUST_VERSION}0.0 (0123456 2026-01-01)")));
         assert!(!is_stated_toolchain("rustc 2.0.0"));
         assert!(!is_stated_toolchain(""));
     }
 
     #[test]
     fn a_finding_stops_the_run_with_the_stated_toolchain_only() {
-        let finding = || {
-            Err(Failure::Child {
-                program: "cargo".to_owned(),
-                status: 1,
-            })
-        };
+        let finding = || Err(Failure::Child { program: "cargo".to_owned(), status: 1 });
         assert!(stop_if(true, "lints", finding()).is_err());
         assert!(stop_if(false, "lints", finding()).is_ok());
         assert!(stop_if(true, "lints", Ok(())).is_ok());

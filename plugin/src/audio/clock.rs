@@ -67,6 +67,9 @@ struct Run {
     next_frame: i64,
     /// Beat position that the host should report next, for hosts that tell only beats.
     next_beats: Option<f64>,
+    /// Beats per frame and length of the block before: a host tells the tempo where a block
+    /// begins, and may change it anywhere in the block.
+    block_before: (Option<f64>, i64),
     /// The frame that the host told last, and how many frames ago it first told that one.
     told: (i64, i64),
     /// Frames in a row for which the host said the same other place.
@@ -87,12 +90,7 @@ impl Clock {
     /// A clock for a host whose blocks have at most `max_block_frames` frames.
     #[must_use]
     pub fn new(rate: SampleRate, max_block_frames: u32) -> Self {
-        Self {
-            rate,
-            lag_frames: f64::from(max_block_frames),
-            exact_calls: 0,
-            run: None,
-        }
+        Self { rate, lag_frames: f64::from(max_block_frames), exact_calls: 0, run: None }
     }
 
     /// Forgets the run: the next block starts a new one.
@@ -124,7 +122,14 @@ impl Clock {
                 // Only beats: how far is the host from the beat that should come now? After a
                 // change of tempo, beats do not tell seconds any more, but this still holds.
                 (None, Some(beats), Some(expected)) => {
-                    beats_per_frame.map_or(0.0, |per_frame| (beats - expected) / per_frame)
+                    beats_per_frame.map_or(0.0, |per_frame| {
+                        let (before, len) = run.block_before;
+                        let changed = (per_frame - before.unwrap_or(per_frame)) * to_f64(len);
+                        let other = expected + changed;
+                        // Not `clamp`, which panics where a host tells what is no number.
+                        let nearest = beats.max(expected.min(other)).min(expected.max(other));
+                        (beats - nearest) / per_frame
+                    })
                 }
                 _ => to_f64(told_frame.saturating_sub(run.next_frame)),
             };
@@ -137,6 +142,7 @@ impl Clock {
             }
             if place != Place::Elsewhere && !run.stays_astray(off_frames, rate_hz, len) {
                 run.advance(told_frame, len);
+                run.block_before = (beats_per_frame, len);
                 run.next_beats = match (run.next_beats, beats_per_frame) {
                     // A host that is right to a frame keeps rounding from building up here.
                     _ if place == Place::Exact => beats_after,
@@ -149,6 +155,7 @@ impl Clock {
         self.run = Some(Run {
             next_frame: told_frame.saturating_add(len),
             next_beats: beats_after,
+            block_before: (beats_per_frame, len),
             told: (told_frame, len),
             astray_frames: 0,
         });

@@ -205,9 +205,10 @@ impl Recorder {
         self.end_run(if stopped { Edge::Silence } else { Edge::Unknown });
         let frame = match (to, step) {
             (Destination::Song, Some(Step::Jump(frame))) => frame,
-            (Destination::Song, _) => self.clock.next_frame().map_or(0, |next| {
-                next.saturating_sub(i64::try_from(len_frames).unwrap_or(0))
-            }),
+            (Destination::Song, _) => self
+                .clock
+                .next_frame()
+                .map_or(0, |next| next.saturating_sub(i64::try_from(len_frames).unwrap_or(0))),
             (Destination::Live, _) => self.live_start(),
             (Destination::Monitor, _) => 0,
         };
@@ -216,9 +217,9 @@ impl Recorder {
 
     /// Whether the present run can take the next block.
     fn continues(&self, to: Destination) -> bool {
-        self.run.as_ref().is_some_and(|run| {
-            run.to == to && !self.outputs.was_reset_since(to, run.playthrough)
-        })
+        self.run
+            .as_ref()
+            .is_some_and(|run| run.to == to && !self.outputs.was_reset_since(to, run.playthrough))
     }
 
     /// The live clock goes on where it stood, also after a reset, so that the reset can be
@@ -398,9 +399,11 @@ impl Outputs {
 
 /// What was measured of one hop.
 #[derive(Clone, Copy)]
-struct Part {
-    levels: Levels,
-    true_peaks: [f32; MAX_CHANNELS],
+pub(super) struct Part {
+    /// Sums and counts over its frames.
+    pub levels: Levels,
+    /// Highest true peak of each channel, linear.
+    pub true_peaks: [f32; MAX_CHANNELS],
 }
 
 impl Part {
@@ -422,7 +425,8 @@ impl Part {
         }
     }
 
-    fn into_hop(self, index: i32, rate: SampleRate, playthrough: u32, edge: bool) -> Hop {
+    /// The hop at song time `index` out of this part.
+    pub fn into_hop(self, index: i32, rate: SampleRate, playthrough: u32, edge: bool) -> Hop {
         let levels = &self.levels;
         let hop_frames =
             first_frame_of_hop(index.saturating_add(1), rate) - first_frame_of_hop(index, rate);

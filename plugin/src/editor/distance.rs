@@ -27,11 +27,7 @@ const SMALLEST_PT: f32 = 10.0;
 
 /// Height that sentence and figures are given.
 pub(super) fn height_pt(look: &Look, wide: bool) -> f32 {
-    if wide {
-        facts_pt(look)
-    } else {
-        look.sizes.body * 2.45 + facts_pt(look)
-    }
+    if wide { facts_pt(look) } else { look.sizes.body * 2.45 + facts_pt(look) }
 }
 
 fn facts_pt(look: &Look) -> f32 {
@@ -58,11 +54,7 @@ pub(super) fn show(ui: &mut Ui, look: &Look, layout: &Layout, model: &Model, hel
     let color = if distance.verdict() == Verdict::NotYet { palette.line } else { palette.ink };
     let size_pt = if layout.wide { look.sizes.strong } else { look.sizes.body + 0.5 };
     let galley = fitted(ui.painter(), &sentence, size_pt, color, place.size());
-    let top = if layout.wide {
-        place.top()
-    } else {
-        place.center().y - galley.size().y / 2.0
-    };
+    let top = if layout.wide { place.top() } else { place.center().y - galley.size().y / 2.0 };
     ui.painter().galley(pos2(place.left(), top), galley, color);
     ui.interact(place, ui.scope_id().with("sentence"), Sense::hover())
         .widget_info(|| WidgetInfo::labeled(Role::Label, true, &sentence));
@@ -93,9 +85,8 @@ fn fitted(
     color: Color32,
     size: Vec2,
 ) -> Arc<Galley> {
-    let set = |size_pt: f32, width: f32| {
-        painter.layout(text.to_owned(), semibold(size_pt), color, width)
-    };
+    let set =
+        |size_pt: f32, width: f32| painter.layout(text.to_owned(), semibold(size_pt), color, width);
     let mut galley = set(size_pt, size.x);
     while galley.size().y > size.y + 1.0 && size_pt > SMALLEST_PT {
         size_pt -= 0.5;

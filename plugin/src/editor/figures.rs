@@ -8,7 +8,7 @@ use super::view::{Held, Reading, any_measured, chosen};
 use super::{Look, text};
 use crate::loudness::Figures;
 use crate::units::{Dbtp, Lu};
-use egui::{Align2, Color32, Rect, Sense, Ui, WidgetInfo, Role, pos2, vec2};
+use egui::{Align2, Color32, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 
 /// Width of "−88.8" in multiples of the size of type: four digits' width and a point.
 const NUMBER_EM: f32 = 2.58;

@@ -16,8 +16,8 @@ pub fn install(ctx: &Context) {
     let tweak = FontTweak { y_offset_factor: LOWERED_EM, ..FontTweak::default() };
     let regular = FontData::from_static(include_bytes!("../../fonts/PlimsollSans-Regular.ttf"))
         .tweak(tweak.clone());
-    let semibold = FontData::from_static(include_bytes!("../../fonts/PlimsollSans-SemiBold.ttf"))
-        .tweak(tweak);
+    let semibold =
+        FontData::from_static(include_bytes!("../../fonts/PlimsollSans-SemiBold.ttf")).tweak(tweak);
     fonts.font_data.insert("regular".to_owned(), Arc::new(regular));
     fonts.font_data.insert("semibold".to_owned(), Arc::new(semibold));
     for family in [FontFamily::Proportional, FontFamily::Monospace] {
@@ -56,11 +56,7 @@ impl Sizes {
     pub fn for_window(size: Vec2) -> Self {
         let k = (size.x / 1200.0).min(size.y / 700.0).clamp(0.88, 1.5);
         let half_points = |size_pt: f32| (size_pt * k * 2.0).round() / 2.0;
-        Self {
-            small: half_points(12.5),
-            body: half_points(13.5),
-            strong: half_points(16.0),
-        }
+        Self { small: half_points(12.5), body: half_points(13.5), strong: half_points(16.0) }
     }
 
     /// The text styles that egui's own widgets use.

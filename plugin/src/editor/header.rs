@@ -6,8 +6,7 @@ use super::targets::Dialog;
 use super::theme::ThemeChoice;
 use super::view::{ViewState, chosen};
 use super::{Look, button, label, text};
-use egui::{Align2, Rect, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo,
-    Role, pos2, vec2};
+use egui::{Align2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
 /// From this width on there is room for the name of the instrument.
 const WORDMARK_FROM_PT: f32 = 800.0;
@@ -114,8 +113,11 @@ fn target_chooser(ui: &mut Ui, look: &Look, place: Rect, model: &Model, view: &m
     let pad = 8.0;
     let arrow = look.sizes.small * 0.75;
     let (name_font, summary_font) = (semibold(look.sizes.strong), regular(look.sizes.small));
-    let wanted = (label::width(ui.painter(), name, &name_font) + arrow + 8.0)
-        .max(label::width(ui.painter(), &summary, &summary_font));
+    let wanted = (label::width(ui.painter(), name, &name_font) + arrow + 8.0).max(label::width(
+        ui.painter(),
+        &summary,
+        &summary_font,
+    ));
     let width = (wanted + pad * 2.0).min(place.width() + pad);
     // The text, not its frame, stands on the margin.
     let left_top = place.min - vec2(pad, 0.0);

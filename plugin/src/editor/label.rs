@@ -34,10 +34,9 @@ impl LoudnessScale {
         match reading {
             Reading::Absolute => Self { zero_lufs: 0.0, relative: false },
             Reading::RelativeToEbu => Self { zero_lufs: EBU_ZERO_LUFS, relative: true },
-            Reading::RelativeToTarget => Self {
-                zero_lufs: goal.map_or(EBU_ZERO_LUFS, |goal| goal.0),
-                relative: true,
-            },
+            Reading::RelativeToTarget => {
+                Self { zero_lufs: goal.map_or(EBU_ZERO_LUFS, |goal| goal.0), relative: true }
+            }
         }
     }
 
@@ -63,10 +62,7 @@ impl LoudnessScale {
 
 /// Width of `text` on one line.
 pub fn width(painter: &Painter, text: &str, font: &FontId) -> f32 {
-    painter
-        .layout_no_wrap(text.to_owned(), font.clone(), Color32::WHITE)
-        .size()
-        .x
+    painter.layout_no_wrap(text.to_owned(), font.clone(), Color32::WHITE).size().x
 }
 
 /// `text` on one line, cut with an ellipsis to `width_pt`; `pos` is where `align` puts it.

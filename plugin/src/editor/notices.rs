@@ -5,7 +5,7 @@ use super::layout::notice_line_pt;
 use super::model::{Action, Model};
 use super::view::ViewState;
 use super::{Look, button, label, text};
-use egui::{Align2, Rect, Sense, Ui, WidgetInfo, Role, pos2, vec2};
+use egui::{Align2, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 
 /// Most lines that are shown; the rest is counted.
 const MOST_LINES: usize = 3;

@@ -18,7 +18,7 @@ use super::label::LoudnessScale;
 use super::model::{Model, Source};
 use super::view::{Held, ViewState, any_measured, chosen};
 use super::{Look, button, text};
-use egui::{Align2, Rect, Sense, Stroke, Ui, WidgetInfo, Role, pos2, vec2};
+use egui::{Align2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 use geometry::Plot;
 
 pub(super) fn show(
@@ -119,12 +119,8 @@ fn empty(ui: &mut Ui, look: &Look, rect: Rect, model: &Model) {
     let galleys: Vec<_> = lines
         .iter()
         .map(|(line, font, color)| {
-            let mut job = egui::text::LayoutJob::simple(
-                (*line).to_owned(),
-                font.clone(),
-                *color,
-                width,
-            );
+            let mut job =
+                egui::text::LayoutJob::simple((*line).to_owned(), font.clone(), *color, width);
             job.halign = egui::Align::Center;
             ui.painter().layout_job(job)
         })

@@ -34,7 +34,7 @@ pub const RESET_HINT: &str = "Forget what was measured and start anew. It can be
 /// Hint of the theme button.
 pub const THEME_HINT: &str = "Change between the day chart and the night chart.";
 /// Hint of the chooser.
-pub const CHOOSER_HINT: &str = 
+pub const CHOOSER_HINT: &str =
     "The target to measure against. Click for all targets and their sources.";
 /// No target at all.
 pub const NO_TARGET: &str = "No target";
@@ -71,8 +71,7 @@ pub const EARLIER_PLAYTHROUGH: &str = "From an earlier playthrough.";
 /// Heading of the empty chart.
 pub const EMPTY_HEADING: &str = "Nothing measured yet";
 /// What to do about it, with song position.
-pub const EMPTY_SONG: &str =
-    "Play the song from its start: the chart fills as it plays.\n\
+pub const EMPTY_SONG: &str = "Play the song from its start: the chart fills as it plays.\n\
      Play a part again, and only that part is replaced.";
 /// What to do about it, without song position.
 pub const EMPTY_LIVE: &str =
@@ -211,7 +210,7 @@ pub const OWN: &str = "own";
 /// Source of a new target.
 pub const OWN_SOURCE: &str = "own";
 /// Below the form.
-pub const FORM_HINT: &str = 
+pub const FORM_HINT: &str =
     "Empty means no limit. An empty tolerance below means that quieter is allowed.";
 /// Field.
 pub const FIELD_NAME: &str = "Name";
@@ -305,9 +304,11 @@ pub const RESET_NOTE: &str = "The measurement was reset.";
 /// A notice as a sentence that says what to do.
 pub fn notice(notice: Notice) -> String {
     match notice {
-        Notice::RecordFull => "The record is full: two hours are kept, later time is not measured. \
+        Notice::RecordFull => {
+            "The record is full: two hours are kept, later time is not measured. \
              Reset to start anew."
-            .to_owned(),
+                .to_owned()
+        }
         Notice::NoSongPosition => "The host gives no song position: time counts from the last \
              reset, and replaying does not replace."
             .to_owned(),

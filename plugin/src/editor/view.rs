@@ -248,10 +248,8 @@ mod tests {
         // One second at 30 frames a second, every frame with another value.
         for frame in 0..30_u8 {
             model.now.momentary = Some(Lufs(-20.0 - f64::from(frame)));
-            let input = egui::RawInput {
-                time: Some(f64::from(frame) / 30.0),
-                ..egui::RawInput::default()
-            };
+            let input =
+                egui::RawInput { time: Some(f64::from(frame) / 30.0), ..egui::RawInput::default() };
             let mut output = ctx.run_ui(input, |ui| {
                 let ctx = ui.ctx().clone();
                 shown.push(view.hold(&ctx, &model).now.momentary);

@@ -2,7 +2,9 @@
 //! chunk, and the figures of any range.
 
 use super::gating::{integrated_energy, loudness_range};
+use super::windows::{GAP, Windows, scan, slide};
 use super::{BLOCK_STEP_HOPS, Coverage, Figures, MOMENTARY_HOPS, SHORT_TERM_HOPS};
+use crate::meters::layout::Layout;
 use crate::record::{CHUNK_HOPS, FIRST_HOP, Hop, RecordReader};
 use crate::units::{Dbfs, Dbtp, Lufs};
 use std::ops::Range;
@@ -50,9 +52,6 @@ impl From<Hop> for Kept {
     }
 }
 
-/// Not measured, in a series of energies.
-const GAP: f64 = f64::NAN;
-
 /// A copy of one record with its series. Reading is incremental: [`Self::update`] copies the
 /// chunks that changed and recomputes the windows that they touch.
 pub struct Analysis {
@@ -62,6 +61,9 @@ pub struct Analysis {
     seen_chunks: Vec<u32>,
     /// One entry per hop from [`FIRST_HOP`], as far as was measured.
     hops: Vec<Kept>,
+    /// Whether the two series are kept: for what is asked again and again while it changes. They
+    /// are left out for files, which are asked once, and computed anew then, to the same bits.
+    keeps_series: bool,
     /// Mean energy of the 400 ms that end with each hop; NaN where one of them is missing.
     momentary: Vec<f64>,
     /// Mean energy of the 3 s that end with each hop; NaN where one of them is missing.
@@ -79,6 +81,7 @@ impl Analysis {
             seen_first_playthrough: 0,
             record,
             hops: Vec::new(),
+            keeps_series: true,
             momentary: Vec::new(),
             short_term: Vec::new(),
             work: Vec::new(),
@@ -93,7 +96,27 @@ impl Analysis {
         analysis
     }
 
-    /// The record that this is an analysis of.
+    /// An analysis without a record, still empty: what [`Self::add`] is given.
+    #[must_use]
+    pub fn of_file(layout: Layout) -> Self {
+        Self { keeps_series: false, ..Self::new(RecordReader::without_room(layout)) }
+    }
+
+    /// Takes in a hop of a file; those before the start of a record are left out, and there is no
+    /// end. Only after [`Self::of_file`].
+    pub fn add(&mut self, index: i32, kept: Kept) {
+        let Some(offset) = offset_of(index) else {
+            return;
+        };
+        if self.hops.len() <= offset {
+            self.hops.resize(offset + 1, Kept::default());
+        }
+        if let Some(hop) = self.hops.get_mut(offset) {
+            *hop = kept;
+        }
+    }
+
+    /// The record that this is an analysis of; one without room after [`Self::of_file`].
     #[must_use]
     pub const fn record(&self) -> &RecordReader {
         &self.record
@@ -158,9 +181,7 @@ impl Analysis {
 
     /// Recomputes the windows that end in or reach back into `changed`.
     fn recompute(&mut self, changed: Range<usize>) {
-        let reach = |window: usize, len: usize| {
-            changed.start..(changed.end + window - 1).min(len)
-        };
+        let reach = |window: usize, len: usize| changed.start..(changed.end + window - 1).min(len);
         let len = self.hops.len();
         let momentary = reach(MOMENTARY_HOPS, len);
         slide(&self.hops, MOMENTARY_HOPS, momentary, &mut self.momentary);
@@ -208,25 +229,35 @@ impl Analysis {
         let mut figures = self.tally(&offsets);
         figures.coverage.span_hops = range.len();
 
-        let blocks = || window_values(&self.momentary, &offsets, MOMENTARY_HOPS, BLOCK_STEP_HOPS);
-        figures.integrated = integrated_energy(blocks()).map(Lufs::from_energy);
-        let highest = |series, window| {
-            window_values(series, &offsets, window, 1)
-                .reduce(f64::max)
-                .map(Lufs::from_energy)
-        };
-        figures.max_momentary = highest(&self.momentary, MOMENTARY_HOPS);
-        figures.max_short_term = highest(&self.short_term, SHORT_TERM_HOPS);
-
-        self.work.clear();
-        self.work.extend(window_values(
-            &self.short_term,
-            &offsets,
-            SHORT_TERM_HOPS,
-            BLOCK_STEP_HOPS,
-        ));
-        figures.loudness_range = loudness_range(&mut self.work);
+        let mut work = std::mem::take(&mut self.work);
+        let max_momentary = self.scan(&self.momentary, &offsets, MOMENTARY_HOPS, &mut work);
+        figures.max_momentary = max_momentary.map(Lufs::from_energy);
+        figures.integrated = integrated_energy(work.iter().copied()).map(Lufs::from_energy);
+        let max_short_term = self.scan(&self.short_term, &offsets, SHORT_TERM_HOPS, &mut work);
+        figures.max_short_term = max_short_term.map(Lufs::from_energy);
+        figures.loudness_range = loudness_range(&mut work);
+        self.work = work;
         figures
+    }
+
+    /// Walks the measured windows of `window` hops that lie inside `offsets`: returns the highest
+    /// energy and leaves every tenth, from the first on, in `stepped`. `series` is that of the
+    /// window where series are kept.
+    fn scan(
+        &self,
+        series: &[f64],
+        offsets: &Range<usize>,
+        window: usize,
+        stepped: &mut Vec<f64>,
+    ) -> Option<f64> {
+        stepped.clear();
+        let first_end = offsets.start + window - 1;
+        if self.keeps_series {
+            let values = series.get(first_end..offsets.end).unwrap_or_default();
+            scan(values.iter().copied(), stepped)
+        } else {
+            scan(Windows::new(&self.hops, window, first_end..offsets.end), stepped)
+        }
     }
 
     /// Peaks, counts and coverage of a range; the span is the caller's.
@@ -236,7 +267,9 @@ impl Analysis {
         let mut any = false;
         let mut in_gap = false;
         let mut coverage = Coverage::default();
-        for (kept, offset) in self.hops.get(offsets.clone()).unwrap_or_default().iter().zip(offsets.clone()) {
+        for (kept, offset) in
+            self.hops.get(offsets.clone()).unwrap_or_default().iter().zip(offsets.clone())
+        {
             if kept.full {
                 coverage.measured_hops += 1;
                 coverage.gaps += usize::from(in_gap);
@@ -268,13 +301,23 @@ impl Analysis {
     /// Momentary loudness of the 400 ms that end with hop `index`.
     #[must_use]
     pub fn momentary(&self, index: i32) -> Option<Lufs> {
-        series_value(&self.momentary, index)
+        self.window_at(&self.momentary, MOMENTARY_HOPS, index)
     }
 
     /// Short-term loudness of the 3 s that end with hop `index`.
     #[must_use]
     pub fn short_term(&self, index: i32) -> Option<Lufs> {
-        series_value(&self.short_term, index)
+        self.window_at(&self.short_term, SHORT_TERM_HOPS, index)
+    }
+
+    fn window_at(&self, series: &[f64], window: usize, index: i32) -> Option<Lufs> {
+        let end = offset_of(index)?;
+        let energy = if self.keeps_series {
+            *series.get(end)?
+        } else {
+            Windows::new(&self.hops, window, end..self.hops.len()).next()?
+        };
+        (!energy.is_nan()).then(|| Lufs::from_energy(energy))
     }
 
     /// What was measured of hop `index`; `None` if nothing was.
@@ -308,60 +351,6 @@ fn offset_of(hop: i32) -> Option<usize> {
     usize::try_from(hop.checked_sub(FIRST_HOP)?).ok()
 }
 
-fn series_value(series: &[f64], index: i32) -> Option<Lufs> {
-    let energy = *series.get(offset_of(index)?)?;
-    (!energy.is_nan()).then(|| Lufs::from_energy(energy))
-}
-
-/// The measured values of the windows that lie inside `offsets`, from its start in steps of
-/// `step` hops.
-fn window_values(
-    series: &[f64],
-    offsets: &Range<usize>,
-    window: usize,
-    step: usize,
-) -> impl Iterator<Item = f64> + Clone {
-    let first_end = offsets.start + window - 1;
-    series
-        .get(first_end..offsets.end)
-        .unwrap_or_default()
-        .iter()
-        .step_by(step)
-        .copied()
-        .filter(|energy| !energy.is_nan())
-}
-
-/// Mean energy of the `window` hops ending at each of `ends`. Sums anew at every chunk border and
-/// slides between, so that a value depends on the hops alone and not on the order of updates,
-/// and rounding cannot build up.
-fn slide(hops: &[Kept], window: usize, ends: Range<usize>, series: &mut [f64]) {
-    #[expect(clippy::cast_precision_loss, reason = "windows have at most 300 hops")]
-    let per_hop = 1.0 / window as f64;
-    let mut sum = 0.0;
-    let mut missing = 0_usize;
-    for end in ends.clone() {
-        if end == ends.start || end % CHUNK_HOPS == 0 {
-            // Hops before the record's start are missing.
-            let start = (end + 1).saturating_sub(window);
-            let seen = hops.get(start..=end).unwrap_or_default();
-            sum = seen.iter().filter(|hop| hop.full).map(|hop| f64::from(hop.energy)).sum();
-            missing = window - seen.iter().filter(|hop| hop.full).count();
-        } else {
-            if let Some(hop) = hops.get(end) {
-                sum += if hop.full { f64::from(hop.energy) } else { 0.0 };
-                missing += usize::from(!hop.full);
-            }
-            match end.checked_sub(window).and_then(|left| hops.get(left)) {
-                Some(left) if left.full => sum -= f64::from(left.energy),
-                _ => missing = missing.saturating_sub(1),
-            }
-        }
-        if let Some(value) = series.get_mut(end) {
-            *value = if missing == 0 { sum.max(0.0) * per_hop } else { GAP };
-        }
-    }
-}
-
 #[cfg(test)]
 #[allow(
     clippy::cast_possible_truncation,
@@ -370,144 +359,4 @@ fn slide(hops: &[Kept], window: usize, ends: Range<usize>, series: &mut [f64]) {
     clippy::cast_sign_loss,
     reason = "small numbers of test signals"
 )]
-mod tests {
-    use super::*;
-    use crate::meters::layout::Layout;
-    use crate::record::{RecordWriter, record};
-
-    fn hop(energy: f32, playthrough: u32) -> Hop {
-        Hop { energy, frames: 480, full: true, playthrough, ..Hop::default() }
-    }
-
-    fn filled(energies: &[(i32, f32)]) -> (RecordWriter, Analysis) {
-        let (mut writer, reader) = record(Layout::Stereo, false);
-        let playthrough = writer.begin_playthrough();
-        for &(index, energy) in energies {
-            writer.write(index, &hop(energy, playthrough));
-        }
-        (writer, Analysis::of(&reader))
-    }
-
-    fn steady(range: Range<i32>, energy: f32) -> Vec<(i32, f32)> {
-        range.map(|index| (index, energy)).collect()
-    }
-
-    /// Full-scale 997 Hz in one front channel has a mean square of 0.5 before K-weighting.
-    const HALF: f32 = 0.5;
-
-    #[test]
-    fn nothing_measured_is_not_silence() {
-        let (_, mut analysis) = filled(&[]);
-        assert_eq!(analysis.song_figures(), Figures::default());
-        assert_eq!(analysis.extent(), None);
-        let (_, mut analysis) = filled(&steady(0..400, 0.0));
-        let figures = analysis.song_figures();
-        assert_eq!(figures.integrated, Some(Lufs(f64::NEG_INFINITY)));
-        assert_eq!(figures.loudness_range, None);
-    }
-
-    #[test]
-    fn figures_need_their_windows() {
-        let (_, mut analysis) = filled(&steady(0..39, HALF));
-        assert_eq!(analysis.song_figures().integrated, None);
-        assert_eq!(analysis.song_figures().max_momentary, None);
-        let (_, mut analysis) = filled(&steady(0..40, HALF));
-        let figures = analysis.song_figures();
-        let expected = -0.691 + 10.0 * 0.5_f64.log10();
-        assert!((figures.integrated.unwrap().0 - expected).abs() < 1e-12);
-        assert_eq!(figures.max_short_term, None);
-        let (_, mut analysis) = filled(&steady(0..300, HALF));
-        assert!((analysis.song_figures().max_short_term.unwrap().0 - expected).abs() < 1e-12);
-    }
-
-    #[test]
-    fn a_gap_breaks_windows_and_is_counted() {
-        let mut energies = steady(0..1_000, HALF);
-        energies.retain(|&(index, _)| index != 500);
-        let (_, mut analysis) = filled(&energies);
-        assert!(analysis.short_term(499).is_some());
-        assert_eq!(analysis.short_term(500), None);
-        assert_eq!(analysis.short_term(799), None);
-        assert_eq!(analysis.short_term(800), Some(Lufs::from_energy(0.5)));
-        assert_eq!(analysis.momentary(539), None);
-        assert!(analysis.momentary(540).is_some());
-        let coverage = analysis.song_figures().coverage;
-        assert_eq!(coverage, Coverage { measured_hops: 999, span_hops: 1_000, gaps: 1 });
-    }
-
-    #[test]
-    fn updating_in_steps_gives_the_same_bits_as_reading_at_once() {
-        let energy = |index: i32| (index.rem_euclid(977) + 1) as f32 * 1e-4;
-        let (mut writer, reader) = record(Layout::Stereo, false);
-        let playthrough = writer.begin_playthrough();
-        let mut steps = Analysis::new(reader.clone());
-        // Forwards with odd steps, then parts again with other values.
-        for index in -300..3_000 {
-            writer.write(index, &hop(energy(index), playthrough));
-            if index % 37 == 0 {
-                steps.update();
-            }
-        }
-        for index in (1_000..1_400).chain(-20..60) {
-            writer.write(index, &hop(2.0 * energy(index), playthrough));
-            if index % 11 == 0 {
-                steps.update();
-            }
-        }
-        steps.update();
-        assert!(!steps.update());
-        let mut once = Analysis::of(&reader);
-        assert_eq!(steps.song_figures(), once.song_figures());
-        let bits = |series: &[f64]| series.iter().map(|value| value.to_bits()).collect::<Vec<_>>();
-        assert_eq!(bits(&steps.momentary), bits(&once.momentary));
-        assert_eq!(bits(&steps.short_term), bits(&once.short_term));
-    }
-
-    #[test]
-    fn windows_agree_with_plain_sums() {
-        let energy = |index: i32| ((index * 7_919).rem_euclid(1_013) + 1) as f32 * 1e-5;
-        let energies: Vec<_> = (-100..2_000).map(|index| (index, energy(index))).collect();
-        let (_, analysis) = filled(&energies);
-        for end in [-61, 0, 155, 156, 411, 412, 1_999] {
-            let plain: f64 = (end - 39..=end).map(|i| f64::from(energy(i))).sum::<f64>() / 40.0;
-            let read = analysis.momentary(end).unwrap().to_energy();
-            assert!((read / plain - 1.0).abs() < 1e-12, "{end}: {read} {plain}");
-        }
-    }
-
-    #[test]
-    fn a_loud_past_does_not_colour_a_quiet_present() {
-        let mut energies = steady(0..1_000, 1.0e6);
-        energies.extend(steady(1_000..3_000, 1.0e-7));
-        let (_, analysis) = filled(&energies);
-        let quiet = analysis.short_term(2_999).unwrap().to_energy();
-        assert!((quiet / f64::from(1.0e-7_f32) - 1.0).abs() < 1e-9, "{quiet}");
-    }
-
-    #[test]
-    fn after_a_reset_only_the_new_counts_and_after_its_undo_all() {
-        let (mut writer, mut analysis) = filled(&steady(0..400, HALF));
-        let before = analysis.song_figures();
-        let undo = analysis.record().reset();
-        assert!(analysis.update());
-        assert_eq!(analysis.song_figures(), Figures::default());
-        let playthrough = writer.begin_playthrough();
-        writer.write(10, &hop(HALF, playthrough));
-        analysis.update();
-        assert_eq!(analysis.extent(), Some(10..11));
-        analysis.record().undo_reset(undo);
-        analysis.update();
-        assert_eq!(analysis.song_figures(), before);
-    }
-
-    #[test]
-    fn a_range_is_measured_as_if_it_were_cut_out() {
-        let mut energies = steady(0..500, 0.01);
-        energies.extend(steady(500..1_003, HALF));
-        let (_, mut analysis) = filled(&energies);
-        let loud = analysis.figures(500..1_003);
-        assert!((loud.integrated.unwrap().0 - Lufs::from_energy(0.5).0).abs() < 1e-12);
-        assert_eq!(loud.coverage.measured_hops, 503);
-        assert_eq!(analysis.figures(0..500).frames, 500 * 480);
-    }
-}
+mod tests;

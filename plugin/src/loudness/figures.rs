@@ -17,16 +17,9 @@ pub struct Coverage {
 impl Coverage {
     /// The measured share, 0 to 1; 0 for an empty range.
     #[must_use]
-    #[expect(
-        clippy::cast_precision_loss,
-        reason = "hop counts stay far below 2^52"
-    )]
+    #[expect(clippy::cast_precision_loss, reason = "hop counts stay far below 2^52")]
     pub fn share(self) -> f64 {
-        if self.span_hops == 0 {
-            0.0
-        } else {
-            self.measured_hops as f64 / self.span_hops as f64
-        }
+        if self.span_hops == 0 { 0.0 } else { self.measured_hops as f64 / self.span_hops as f64 }
     }
 }
 

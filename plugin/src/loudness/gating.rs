@@ -117,10 +117,8 @@ mod tests {
     #[test]
     fn percentiles_are_nearest_rank_as_in_the_appendix_of_tech_3342() {
         // n = 101 values of 0 to 10 dB in steps of 0.1 dB: 10th = index 10, 95th = index 95.
-        let mut values: Vec<f64> = (0..101_u32)
-            .rev()
-            .map(|n| crate::units::db_to_energy(f64::from(n) / 10.0))
-            .collect();
+        let mut values: Vec<f64> =
+            (0..101_u32).rev().map(|n| crate::units::db_to_energy(f64::from(n) / 10.0)).collect();
         let range = loudness_range(&mut values).unwrap();
         assert!((range.0 - 8.5).abs() < 1e-9, "{range}");
         // n = 2: round(1·0.95 + 1) = 2 and round(1·0.1 + 1) = 1.

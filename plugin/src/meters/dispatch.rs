@@ -1,10 +1,7 @@
 //! Which vector instructions the meters run on: picked at run time, with a baseline that every
 //! machine of the target has. The only file of the meters with unsafe code: a function that is
 //! compiled for more instructions than the rest of the program can only be called so.
-#![allow(
-    unsafe_code,
-    reason = "calls a #[target_feature] function after asking the processor"
-)]
+#![allow(unsafe_code, reason = "calls a #[target_feature] function after asking the processor")]
 
 use super::{Edge, Meters};
 
@@ -46,6 +43,23 @@ impl Instructions {
         }
     }
 
+    /// [`Meters::process_both_with`] on the instructions that both sets of meters run on.
+    pub fn process_both([one, two]: [&mut Meters; 2], channels: [&[&[f32]]; 2]) {
+        match (one.instructions, two.instructions) {
+            (Self::Baseline, Self::Baseline) => {
+                Meters::process_both_with::<BASELINE_FMA>([one, two], channels);
+            }
+            #[cfg(target_arch = "x86_64")]
+            (Self::Avx2Fma(Proof(())), Self::Avx2Fma(Proof(()))) => {
+                // SAFETY: the proof is only made after the processor said that it has both.
+                unsafe { process_both_avx2_fma([one, two], channels) }
+            }
+            // A mixed pair is made by tests only; the plain code serves both.
+            #[cfg(target_arch = "x86_64")]
+            _ => Meters::process_both_with::<BASELINE_FMA>([one, two], channels),
+        }
+    }
+
     /// [`Meters::finish_with`] on these instructions.
     pub fn finish(self, meters: &mut Meters, after: Edge) {
         match self {
@@ -61,6 +75,12 @@ impl Instructions {
 #[target_feature(enable = "avx2,fma")]
 fn process_avx2_fma(meters: &mut Meters, channels: &[&[f32]]) {
     meters.process_with::<true>(channels);
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx2,fma")]
+fn process_both_avx2_fma(meters: [&mut Meters; 2], channels: [&[&[f32]]; 2]) {
+    Meters::process_both_with::<true>(meters, channels);
 }
 
 #[cfg(target_arch = "x86_64")]

@@ -37,13 +37,8 @@ pub const HEAD_48K: Biquad = Biquad {
 };
 
 /// BS.1770-5, Annex 1, Table 2: stage 2, the high-pass ("RLB").
-pub const RLB_48K: Biquad = Biquad {
-    b0: 1.0,
-    b1: -2.0,
-    b2: 1.0,
-    a1: -1.990_047_454_833_98,
-    a2: 0.990_072_250_366_21,
-};
+pub const RLB_48K: Biquad =
+    Biquad { b0: 1.0, b1: -2.0, b2: 1.0, a1: -1.990_047_454_833_98, a2: 0.990_072_250_366_21 };
 
 /// Where the shelf's response is matched, as shares of the highest frequency that counts. The
 /// lowest is DC. Found by trial: the largest error between them is least about here.
@@ -103,13 +98,7 @@ fn matched_head(rate_hz: f64) -> Biquad {
     }));
     let [b0, b1, b2] = minimum_phase([b0, b1, b2]);
     let [a0, a1, a2] = minimum_phase([1.0, a1, a2]);
-    Biquad {
-        b0: b0 / a0,
-        b1: b1 / a0,
-        b2: b2 / a0,
-        a1: a1 / a0,
-        a2: a2 / a0,
-    }
+    Biquad { b0: b0 / a0, b1: b1 / a0, b2: b2 / a0, a1: a1 / a0, a2: a2 / a0 }
 }
 
 /// The polynomial with all its roots inside the unit circle whose power is
@@ -125,9 +114,7 @@ fn minimum_phase(parts: [f64; 3]) -> [f64; 3] {
 
 /// φ0, φ1, φ2 of [`matched_head`].
 fn power_basis(frequency_hz: f64, rate_hz: f64) -> [f64; 3] {
-    let p1 = (std::f64::consts::PI * frequency_hz / rate_hz)
-        .sin()
-        .powi(2);
+    let p1 = (std::f64::consts::PI * frequency_hz / rate_hz).sin().powi(2);
     let p0 = 1.0 - p1;
     [p0, p1, 4.0 * p0 * p1]
 }
@@ -138,16 +125,8 @@ impl Biquad {
     pub fn power(&self, frequency_hz: f64, rate_hz: f64) -> f64 {
         let basis = power_basis(frequency_hz, rate_hz);
         let of = |c0: f64, c1: f64, c2: f64| {
-            let parts = [
-                (c0 + c1 + c2).powi(2),
-                (c0 - c1 + c2).powi(2),
-                -4.0 * c0 * c2,
-            ];
-            parts
-                .iter()
-                .zip(basis)
-                .map(|(part, p)| part * p)
-                .sum::<f64>()
+            let parts = [(c0 + c1 + c2).powi(2), (c0 - c1 + c2).powi(2), -4.0 * c0 * c2];
+            parts.iter().zip(basis).map(|(part, p)| part * p).sum::<f64>()
         };
         of(self.b0, self.b1, self.b2) / of(1.0, self.a1, self.a2)
     }
@@ -208,10 +187,7 @@ mod tests {
 
     #[test]
     fn derivation_gives_the_printed_tables_back() {
-        let derived = [
-            matched_head(TABLE_RATE_HZ),
-            bilinear_high_pass(TABLE_RATE_HZ),
-        ];
+        let derived = [matched_head(TABLE_RATE_HZ), bilinear_high_pass(TABLE_RATE_HZ)];
         for (derived, table) in derived.iter().zip([HEAD_48K, RLB_48K]) {
             let pairs = [
                 (derived.b0, table.b0),

@@ -131,10 +131,6 @@ impl Lanes {
     pub fn largest(self) -> f32 {
         let [a, b, c, d, e, f, g, h] = self.0;
         let larger = |a: f32, b: f32| if a > b { a } else { b };
-        larger(
-            larger(larger(a, e), larger(c, g)),
-            larger(larger(b, f), larger(d, h)),
-        )
-        .max(0.0)
+        larger(larger(larger(a, e), larger(c, g)), larger(larger(b, f), larger(d, h))).max(0.0)
     }
 }

@@ -82,10 +82,7 @@ mod tests {
     #[test]
     fn every_layout_is_found_by_its_channel_count() {
         for layout in Layout::ALL {
-            assert_eq!(
-                Layout::from_channel_count(layout.channel_count()),
-                Some(layout)
-            );
+            assert_eq!(Layout::from_channel_count(layout.channel_count()), Some(layout));
             assert_eq!(layout.channel_names().len(), layout.channel_count());
         }
         for count in [0, 3, 4, 5, 7, 9] {

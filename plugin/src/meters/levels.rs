@@ -93,16 +93,103 @@ impl Scrubber {
     }
 }
 
-/// One value for each of two channels; the compiler keeps it in one vector register.
+/// One value for each of two channels.
 type Two = [f64; 2];
+
+/// K-weighting and sums of channels side by side: two, or four in the same number of turns, where
+/// a turn waits for the results of the one before. The compiler keeps each value in one vector
+/// register, and every operation is elementwise, so that a channel has the same bits in either.
+struct Filter<const N: usize> {
+    /// u\[n−1\], u\[n−2\]: after the shelf.
+    shelved: [[f64; N]; 2],
+    /// y\[n−1\], y\[n−2\]: after the high-pass.
+    weighted: [[f64; N]; 2],
+    weighted_square_sum: [f64; N],
+    square_sum: [f64; N],
+    product_sum: [f64; N],
+}
 
 /// k·v + acc, rounded once where `FMA` and twice where not.
 #[inline(always)]
-fn multiply_add<const FMA: bool>(k: Two, v: Two, acc: Two) -> Two {
-    if FMA {
-        [k[0].mul_add(v[0], acc[0]), k[1].mul_add(v[1], acc[1])]
-    } else {
-        [k[0] * v[0] + acc[0], k[1] * v[1] + acc[1]]
+#[allow(clippy::indexing_slicing, reason = "within the arrays' length")]
+fn multiply_add<const FMA: bool, const N: usize>(
+    k: [f64; N],
+    v: [f64; N],
+    acc: [f64; N],
+) -> [f64; N] {
+    let mut sum = [0.0; N];
+    for i in 0..N {
+        sum[i] = if FMA { k[i].mul_add(v[i], acc[i]) } else { k[i] * v[i] + acc[i] };
+    }
+    sum
+}
+
+/// Each channel's neighbour of its pair.
+#[inline(always)]
+fn swapped<const N: usize>(mut x: [f64; N]) -> [f64; N] {
+    for [a, b] in x.as_chunks_mut::<2>().0 {
+        (*a, *b) = (*b, *a);
+    }
+    x
+}
+
+impl<const N: usize> Filter<N> {
+    /// A frame: `u` is what the shelf makes of the input alone, `x` the input.
+    #[inline(always)]
+    #[allow(clippy::indexing_slicing, reason = "within the arrays' length")]
+    fn add<const FMA: bool>(
+        &mut self,
+        head: &Biquad,
+        high_pass: &Biquad,
+        u: [f64; N],
+        x: [f64; N],
+    ) {
+        let [u1, u2] = self.shelved;
+        let [y1, y2] = self.weighted;
+        // The newest output is added last: it is what the next frame waits for.
+        let u = multiply_add::<FMA, N>([-head.a2; N], u2, u);
+        let u = multiply_add::<FMA, N>([-head.a1; N], u1, u);
+        let y = multiply_add::<FMA, N>([-2.0; N], u1, u2);
+        let mut y = multiply_add::<FMA, N>([-high_pass.a2; N], y2, y);
+        for i in 0..N {
+            y[i] += u[i];
+        }
+        let y = multiply_add::<FMA, N>([-high_pass.a1; N], y1, y);
+        self.shelved = [u, u1];
+        self.weighted = [y, y1];
+        self.weighted_square_sum = multiply_add::<FMA, N>(y, y, self.weighted_square_sum);
+        self.square_sum = multiply_add::<FMA, N>(x, x, self.square_sum);
+        self.product_sum = multiply_add::<FMA, N>(x, swapped(x), self.product_sum);
+    }
+}
+
+impl Filter<4> {
+    #[inline(always)]
+    fn joined(one: Filter<2>, two: Filter<2>) -> Self {
+        let both = |[a, b]: Two, [c, d]: Two| [a, b, c, d];
+        let rows = |[a, b]: [Two; 2], [c, d]: [Two; 2]| [both(a, c), both(b, d)];
+        Self {
+            shelved: rows(one.shelved, two.shelved),
+            weighted: rows(one.weighted, two.weighted),
+            weighted_square_sum: both(one.weighted_square_sum, two.weighted_square_sum),
+            square_sum: both(one.square_sum, two.square_sum),
+            product_sum: both(one.product_sum, two.product_sum),
+        }
+    }
+
+    #[inline(always)]
+    fn parted(&self) -> [Filter<2>; 2] {
+        let half = |first: bool| {
+            let part = move |[a, b, c, d]: [f64; 4]| if first { [a, b] } else { [c, d] };
+            Filter {
+                shelved: self.shelved.map(part),
+                weighted: self.weighted.map(part),
+                weighted_square_sum: part(self.weighted_square_sum),
+                square_sum: part(self.square_sum),
+                product_sum: part(self.product_sum),
+            }
+        };
+        [half(true), half(false)]
     }
 }
 
@@ -124,8 +211,8 @@ pub(super) struct PairSums {
     pub weighted_square_sum: Two,
     /// Σ x² of each channel.
     pub square_sum: Two,
-    /// Σ of the product of the two channels.
-    pub product_sum: f64,
+    /// Σ of the product of the two channels, twice.
+    pub product_sum: Two,
 }
 
 impl PairSums {
@@ -138,8 +225,18 @@ impl PairSums {
             weighted: [[0.0; 2]; 2],
             weighted_square_sum: [0.0; 2],
             square_sum: [0.0; 2],
-            product_sum: 0.0,
+            product_sum: [0.0; 2],
         }
+    }
+
+    /// Forgets everything: as new.
+    pub fn clear(&mut self) {
+        for before in self.input.iter_mut().take(2) {
+            *before = [0.0; 2];
+        }
+        self.shelved = [[0.0; 2]; 2];
+        self.weighted = [[0.0; 2]; 2];
+        self.clear_sums();
     }
 
     /// Adds at most [`CHUNK_FRAMES`] frames; `a` and `b` are the two channels, scrubbed; of
@@ -149,48 +246,68 @@ impl PairSums {
         let len_frames = a.len().min(b.len()).min(CHUNK_FRAMES);
         let [head, high_pass] = stages;
         self.feed_forward::<FMA>(head, high_pass.b0, a, b);
-        let (a1, a2) = ([-head.a1; 2], [-head.a2; 2]);
-        let (h1, h2) = ([-high_pass.a1; 2], [-high_pass.a2; 2]);
-        let [mut u1, mut u2] = self.shelved;
-        let [mut y1, mut y2] = self.weighted;
-        let mut weighted_square_sum = self.weighted_square_sum;
-        let mut square_sum = self.square_sum;
-        let mut product_sum = self.product_sum;
-        let mut add = |u: Two, x: Two| {
-            // The newest output is added last: it is what the next frame waits for.
-            let u = multiply_add::<FMA>(a2, u2, u);
-            let u = multiply_add::<FMA>(a1, u1, u);
-            let y = multiply_add::<FMA>([-2.0; 2], u1, u2);
-            let y = multiply_add::<FMA>(h2, y2, y);
-            let y = [y[0] + u[0], y[1] + u[1]];
-            let y = multiply_add::<FMA>(h1, y1, y);
-            (u1, u2, y1, y2) = (u, u1, y, y1);
-            weighted_square_sum = multiply_add::<FMA>(y, y, weighted_square_sum);
-            square_sum = multiply_add::<FMA>(x, x, square_sum);
-            product_sum = if FMA {
-                x[0].mul_add(x[1], product_sum)
-            } else {
-                x[0] * x[1] + product_sum
-            };
-        };
+        let mut filter = self.filter();
         let fed_forward = self.fed_forward.get(..len_frames).unwrap_or_default();
         let input = self.input.get(2..len_frames + 2).unwrap_or_default();
         // Two frames a turn: then no value need be moved from register to register.
         let (us, rest_u) = fed_forward.as_chunks::<2>();
         let (xs, rest_x) = input.as_chunks::<2>();
         for (&[u0, u1], &[x0, x1]) in us.iter().zip(xs) {
-            add(u0, x0);
-            add(u1, x1);
+            filter.add::<FMA>(head, high_pass, u0, x0);
+            filter.add::<FMA>(head, high_pass, u1, x1);
         }
         for (&u, &x) in rest_u.iter().zip(rest_x) {
-            add(u, x);
+            filter.add::<FMA>(head, high_pass, u, x);
         }
+        self.keep(&filter, len_frames);
+    }
+
+    /// The same for two pairs at once, in little more time than for one. `channels` are those of
+    /// the first pair, then those of the second, all of one length.
+    #[inline(always)]
+    pub fn add_both<const FMA: bool>(
+        pairs: [&mut Self; 2],
+        stages: &[Biquad; 2],
+        [a, b, c, d]: [&[f32]; 4],
+    ) {
+        let [one, two] = pairs;
+        let len_frames = a.len().min(b.len()).min(c.len()).min(d.len());
+        let len_frames = len_frames.min(CHUNK_FRAMES);
+        let [head, high_pass] = stages;
+        let [a, b, c, d] = [a, b, c, d].map(|row| row.get(..len_frames).unwrap_or_default());
+        one.feed_forward::<FMA>(head, high_pass.b0, a, b);
+        two.feed_forward::<FMA>(head, high_pass.b0, c, d);
+        let mut filter = Filter::joined(one.filter(), two.filter());
+        let first = one.fed_forward.iter().zip(one.input.iter().skip(2));
+        let second = two.fed_forward.iter().zip(two.input.iter().skip(2));
+        for ((&[u0, u1], &[x0, x1]), (&[u2, u3], &[x2, x3])) in first.zip(second).take(len_frames) {
+            filter.add::<FMA>(head, high_pass, [u0, u1, u2, u3], [x0, x1, x2, x3]);
+        }
+        let [first, second] = filter.parted();
+        one.keep(&first, len_frames);
+        two.keep(&second, len_frames);
+    }
+
+    #[inline(always)]
+    fn filter(&self) -> Filter<2> {
+        Filter {
+            shelved: self.shelved,
+            weighted: self.weighted,
+            weighted_square_sum: self.weighted_square_sum,
+            square_sum: self.square_sum,
+            product_sum: self.product_sum,
+        }
+    }
+
+    /// Keeps the filter for the next frames, and the input that they need.
+    #[inline(always)]
+    fn keep(&mut self, filter: &Filter<2>, len_frames: usize) {
         self.input.copy_within(len_frames..len_frames + 2, 0);
-        self.shelved = [u1, u2];
-        self.weighted = [y1, y2];
-        self.weighted_square_sum = weighted_square_sum;
-        self.square_sum = square_sum;
-        self.product_sum = product_sum;
+        self.shelved = filter.shelved;
+        self.weighted = filter.weighted;
+        self.weighted_square_sum = filter.weighted_square_sum;
+        self.square_sum = filter.square_sum;
+        self.product_sum = filter.product_sum;
     }
 
     /// Fills `input` and `fed_forward`. The gain of the high-pass goes into the shelf, which
@@ -221,12 +338,8 @@ impl PairSums {
     pub fn clear_sums(&mut self) {
         self.weighted_square_sum = [0.0; 2];
         self.square_sum = [0.0; 2];
-        self.product_sum = 0.0;
-        for value in [&mut self.shelved, &mut self.weighted]
-            .into_iter()
-            .flatten()
-            .flatten()
-        {
+        self.product_sum = [0.0; 2];
+        for value in [&mut self.shelved, &mut self.weighted].into_iter().flatten().flatten() {
             if value.abs() < FLUSH {
                 *value = 0.0;
             }

@@ -38,11 +38,8 @@ mod tests {
     #[test]
     fn a_system_that_needs_a_pivot_is_solved() {
         // 2y + z = 7, x − y = −1, x + z = 4: x = 1, y = 2, z = 3.
-        let solution = solve([
-            ([0.0, 2.0, 1.0], 7.0),
-            ([1.0, -1.0, 0.0], -1.0),
-            ([1.0, 0.0, 1.0], 4.0),
-        ]);
+        let solution =
+            solve([([0.0, 2.0, 1.0], 7.0), ([1.0, -1.0, 0.0], -1.0), ([1.0, 0.0, 1.0], 4.0)]);
         for (found, expected) in solution.iter().zip([1.0, 2.0, 3.0]) {
             assert!((found - expected).abs() < 1e-12, "{solution:?}");
         }

@@ -16,9 +16,8 @@ mod tech_3341;
 use super::*;
 
 /// Rates at which figures must hold, in Hz.
-const RATES_HZ: [u32; 9] = [
-    8_000, 22_050, 32_000, 44_100, 48_000, 88_200, 96_000, 192_000, 384_000,
-];
+const RATES_HZ: [u32; 9] =
+    [8_000, 22_050, 32_000, 44_100, 48_000, 88_200, 96_000, 192_000, 384_000];
 
 fn rate(hz: u32) -> SampleRate {
     SampleRate::new(hz).unwrap()
@@ -26,10 +25,7 @@ fn rate(hz: u32) -> SampleRate {
 
 /// Meters on the best instructions of this machine, and on the baseline.
 fn both(hz: u32, layout: Layout) -> [Meters; 2] {
-    [
-        Meters::new(rate(hz), layout),
-        Meters::new_baseline(rate(hz), layout),
-    ]
+    [Meters::new(rate(hz), layout), Meters::new_baseline(rate(hz), layout)]
 }
 
 /// What the meters said of one hop.
@@ -107,10 +103,8 @@ struct Noise(u64);
 impl Noise {
     fn next(&mut self) -> f32 {
         // Constants: Knuth, MMIX.
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         let high = i32::from_ne_bytes(((self.0 >> 32) as u32).to_ne_bytes());
         (f64::from(high) / f64::from(i32::MAX)) as f32
     }
@@ -136,9 +130,8 @@ fn lively(seed: u64, len_frames: usize) -> Vec<f32> {
 #[test]
 fn figures_have_the_same_bits_whatever_the_blocks() {
     for layout in [Layout::Mono, Layout::Stereo, Layout::Surround51] {
-        let channels: Vec<Vec<f32>> = (0..layout.channel_count())
-            .map(|c| lively(c as u64 + 1, 6_000))
-            .collect();
+        let channels: Vec<Vec<f32>> =
+            (0..layout.channel_count()).map(|c| lively(c as u64 + 1, 6_000)).collect();
         for mut meters in both(44_100, layout) {
             for edges in [[Edge::Silence; 2], [Edge::Unknown; 2]] {
                 meters = meters.with_effort(Effort::Even);
@@ -277,18 +270,12 @@ fn gain_moves_everything_by_itself_and_polarity_only_the_product() {
     // A power of two: every figure must come out exactly scaled.
     let quarter = figures(0.25, 0.25);
     assert_eq!(quarter.true_peaks, plain.true_peaks.map(|peak| peak * 0.25));
-    assert_eq!(
-        quarter.levels.weighted_square_sum,
-        plain.levels.weighted_square_sum / 16.0
-    );
+    assert_eq!(quarter.levels.weighted_square_sum, plain.levels.weighted_square_sum / 16.0);
     let turned = figures(1.0, -1.0);
     assert_eq!(turned.true_peaks, plain.true_peaks);
     assert_eq!(turned.levels.left_right_sum, -plain.levels.left_right_sum);
     assert_eq!(
-        Levels {
-            left_right_sum: plain.levels.left_right_sum,
-            ..turned.levels
-        },
+        Levels { left_right_sum: plain.levels.left_right_sum, ..turned.levels },
         plain.levels
     );
 }

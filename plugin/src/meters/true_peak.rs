@@ -19,11 +19,12 @@ mod half_band;
 mod roughness;
 
 use super::CHUNK_FRAMES;
-use super::lanes::LANES;
+use super::lanes::{LANES, Lanes};
 pub(super) use design::Coefficients;
-use design::HALF_PAIRS;
+use design::{Bound, HALF_PAIRS};
 use grid::{Grid, LARGEST_REFINEMENT};
-use roughness::{REACH_FRAMES, Roughness, groups_above, largest_magnitude};
+use roughness::{REACH_FRAMES, Roughness, largest_magnitude};
+use std::ops::Range;
 
 /// Frames from a point to the newest frame that it needs, plus one: H.
 pub(super) const LATENCY_FRAMES: usize = HALF_PAIRS + 2;
@@ -31,8 +32,12 @@ pub(super) const LATENCY_FRAMES: usize = HALF_PAIRS + 2;
 /// Frames of the past that later points need, and some.
 const KEPT_FRAMES: usize = 2 * HALF_PAIRS + 8;
 
+/// Most frames that are taken in at once. A hop at 48 kHz: what need not be computed is told by
+/// the largest sample of all of them.
+pub(super) const ROOM_FRAMES: usize = 480;
+
 /// Frames that fit behind one another before the past is moved to the front.
-const CAPACITY_FRAMES: usize = 512;
+const CAPACITY_FRAMES: usize = 1_024;
 
 /// What the frames of one call are for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -70,8 +75,6 @@ pub(super) struct TruePeak {
     /// The last grid point before the next one to come; infinite where it is not known, so that
     /// no crest is drawn beside it.
     point_before: f32,
-    /// Whether that point and the half-way points about it were computed.
-    is_gapless: bool,
     /// Of the stretch before the newest frames, and of the one before that.
     roughness_before: [Roughness; 2],
     /// Largest magnitude since the last take.
@@ -87,15 +90,20 @@ impl TruePeak {
             fill: KEPT_FRAMES,
             grid: Grid::empty(),
             point_before: 0.0,
-            is_gapless: true,
             roughness_before: [Roughness::NONE; 2],
             peak: 0.0,
         }
     }
 
-    /// Forgets everything.
+    /// Forgets everything: as new. What stands beyond the newest frame is never counted.
     pub fn clear(&mut self) {
-        *self = Self::new();
+        for row in [&mut self.samples, &mut self.halves] {
+            row.get_mut(..KEPT_FRAMES).unwrap_or_default().fill(0.0);
+        }
+        self.fill = KEPT_FRAMES;
+        self.point_before = 0.0;
+        self.roughness_before = [Roughness::NONE; 2];
+        self.peak = 0.0;
     }
 
     /// The peak since the last take.
@@ -103,28 +111,24 @@ impl TruePeak {
         std::mem::take(&mut self.peak)
     }
 
-    /// Room for the next `len_frames` frames, at most [`CHUNK_FRAMES`]; write them, then call
+    /// Room for the next `len_frames` frames, at most [`ROOM_FRAMES`]; write them, then call
     /// [`advance`](Self::advance).
     #[inline(always)]
     pub fn room(&mut self, len_frames: usize) -> &mut [f32] {
         // Whole groups are computed, which may read and write beyond the newest.
-        if self.fill + CHUNK_FRAMES + 2 * LANES > CAPACITY_FRAMES {
+        if self.fill + ROOM_FRAMES + 2 * LANES > CAPACITY_FRAMES {
             let from = self.fill - KEPT_FRAMES;
             self.samples.copy_within(from..self.fill, 0);
             self.halves.copy_within(from..self.fill, 0);
             self.fill = KEPT_FRAMES;
         }
-        self.samples
-            .get_mut(self.fill..self.fill + len_frames.min(CHUNK_FRAMES))
-            .unwrap_or_default()
+        self.samples.get_mut(self.fill..self.fill + len_frames.min(ROOM_FRAMES)).unwrap_or_default()
     }
 
-    /// The frames that stand in [`room`](Self::room).
+    /// Those of the frames that stand in [`room`](Self::room).
     #[inline(always)]
-    pub fn newest(&self, len_frames: usize) -> &[f32] {
-        self.samples
-            .get(self.fill..self.fill + len_frames)
-            .unwrap_or_default()
+    pub fn newest(&self, frames: Range<usize>) -> &[f32] {
+        self.samples.get(self.fill + frames.start..self.fill + frames.end).unwrap_or_default()
     }
 
     /// Takes in the `len_frames` frames that stand in [`room`](Self::room): the points of as many
@@ -137,27 +141,29 @@ impl TruePeak {
         how: Use,
         effort: Effort,
     ) {
-        let len_frames = len_frames.min(CHUNK_FRAMES);
+        let len_frames = len_frames.min(ROOM_FRAMES);
         let first = self.fill - LATENCY_FRAMES;
         self.fill += len_frames;
-        let roughness = (effort == Effort::Least).then(|| self.roughness(len_frames));
-        match (how, roughness) {
-            (Use::Full, None) => {
-                self.add_halves::<FMA>(coefficients, first + 2, len_frames);
-                self.count_points::<FMA>(coefficients, first, len_frames, 0);
+        match (how, effort) {
+            (Use::Full, Effort::Even) => {
+                for done in (0..len_frames).step_by(CHUNK_FRAMES) {
+                    let len_frames = CHUNK_FRAMES.min(len_frames - done);
+                    self.add_halves::<FMA>(coefficients, first + done + 2, len_frames);
+                    self.count_points::<FMA>(coefficients, first + done, len_frames, 0);
+                }
             }
-            (Use::Full, Some(roughness)) => {
+            (Use::Full, Effort::Least) => {
+                let roughness = self.roughness(len_frames);
                 self.count_samples(first, len_frames);
-                let bound = &coefficients.bound;
-                let far = bound.bend * roughness.bend + bound.rounding * roughness.reach;
-                let limit = (self.peak / LARGEST_REFINEMENT - far) / bound.near;
-                self.count_points_beside::<FMA>(coefficients, first, len_frames, limit);
+                self.count_points_beside::<FMA>(coefficients, first, len_frames, &roughness);
             }
             (Use::Lead, _) => {
+                self.roughness(len_frames);
                 self.add_halves::<FMA>(coefficients, first + 2, len_frames);
                 self.count_points::<FMA>(coefficients, first, len_frames, len_frames);
             }
             (Use::Samples, _) => {
+                self.roughness(len_frames);
                 self.add_halves::<FMA>(coefficients, first + 2, len_frames);
                 self.count_samples(first, len_frames);
                 self.point_before = f32::INFINITY;
@@ -168,10 +174,7 @@ impl TruePeak {
     /// Counts the samples themselves.
     #[inline(always)]
     fn count_samples(&mut self, first: usize, len_frames: usize) {
-        let samples = self
-            .samples
-            .get(first..first + len_frames)
-            .unwrap_or_default();
+        let samples = self.samples.get(first..first + len_frames).unwrap_or_default();
         self.peak = self.peak.max(largest_magnitude(samples));
     }
 
@@ -194,8 +197,7 @@ impl TruePeak {
         let rows = [self.samples.get(first - 2..), self.halves.get(first - 2..)];
         let rows = rows.map(Option::unwrap_or_default);
         self.point_before =
-            self.grid
-                .compute::<FMA>(coefficients, rows, len_frames, self.point_before, uncounted);
+            self.grid.compute::<FMA>(coefficients, rows, len_frames, self.point_before, uncounted);
         if uncounted >= len_frames {
             return;
         }
@@ -203,61 +205,96 @@ impl TruePeak {
         // A lower bound of the result: only what exceeds it need be looked at.
         self.peak = self.peak.max(largest);
         if largest * LARGEST_REFINEMENT > self.peak {
-            self.peak = self
-                .grid
-                .highest_crest(rows, len_frames, uncounted, self.peak);
+            self.peak = self.grid.highest_crest(rows, len_frames, uncounted, self.peak);
         }
     }
 
-    /// Counts the points from before the first to after the last sample with a magnitude above
-    /// `limit`, roughly; none if there is no such sample.
+    /// Counts the points that may be above the peak so far.
     ///
     /// |y| at a point is at most `near`·|x| of the larger sample beside it + `bend`·|Δ²x| and
-    /// `rounding`·|x| of the largest within reach: see [`design::Bound`]. With the limit that
-    /// follows from this, what is left out is not above the peak so far, and the result has the
-    /// same bits as if all were counted.
+    /// `rounding`·|x| of the largest within reach: see [`design::Bound`]. Most samples are told
+    /// to have no such point beside them by the largest |Δ²x| of all frames, `roughness`; for
+    /// the few others the largest within their own reach is found. With the limits that follow
+    /// from this, what is left out is not above the peak so far, and the result has the same bits
+    /// as if all were counted.
     #[inline(always)]
     fn count_points_beside<const FMA: bool>(
         &mut self,
         coefficients: &Coefficients,
         first: usize,
         len_frames: usize,
-        limit: f32,
+        roughness: &Roughness,
     ) {
-        let beside = self
-            .samples
-            .get(first..=first + len_frames)
-            .unwrap_or_default();
-        let Some((lowest, highest)) = groups_above(beside, limit) else {
-            self.is_gapless = false;
-            return;
-        };
         let end = first + len_frames;
-        let to = (first + highest).min(end);
-        if lowest == 0 && self.is_gapless {
-            self.add_halves::<FMA>(coefficients, first + 2, to - first);
-            self.count_points::<FMA>(coefficients, first, to - first, 0);
-        } else {
-            // Points lie on either side of a sample. The frame before those gives the first of
-            // them its neighbour, and is not counted.
-            let from = (first + lowest).saturating_sub(1).max(first);
-            let uncounted = from - 1;
-            self.point_before = f32::INFINITY;
-            self.add_halves::<FMA>(coefficients, uncounted - 2, to - uncounted + 4);
-            self.count_points::<FMA>(coefficients, uncounted, to - uncounted, 1);
+        let mut at = first;
+        while let Some((frames, next)) = self.next_cluster(&coefficients.bound, at..end, roughness)
+        {
+            // The first sample's point before it belongs to frames that were counted.
+            self.count_cluster::<FMA>(coefficients, frames.start.max(first)..frames.end);
+            at = next;
         }
-        self.is_gapless = to == end;
+    }
+
+    /// The frames about the next groups of samples in `frames`, or at its end, that may have a
+    /// point above the peak beside them, and where to look for more.
+    #[inline(always)]
+    fn next_cluster(
+        &self,
+        bound: &Bound,
+        frames: Range<usize>,
+        roughness: &Roughness,
+    ) -> Option<(Range<usize>, usize)> {
+        let limit_with = |bend: f32| {
+            let far = bound.bend * bend + bound.rounding * roughness.reach;
+            (self.peak / LARGEST_REFINEMENT - far) / bound.near
+        };
+        let limit = limit_with(roughness.bend);
+        let mut cluster: Option<Range<usize>> = None;
+        for at in (frames.start..=frames.end).step_by(LANES) {
+            if let Some(cluster) = cluster.take_if(|cluster| cluster.end + LANES < at) {
+                return Some((cluster, at));
+            }
+            // The last group is cut short by what is no neighbour of these points any more.
+            let group = Lanes::at(&self.samples, at).only(0, frames.end + 1 - at).abs();
+            if group.any_above(limit) && group.any_above(limit_with(self.bend_about(at))) {
+                // Points lie on either side of a sample. Near ones are cheaper together.
+                let start = cluster.map_or(at - 1, |cluster| cluster.start);
+                cluster = Some(start..(at + LANES).min(frames.end));
+            }
+        }
+        Some((cluster?, frames.end + 1))
+    }
+
+    /// Counts the points of the frames `from` up to `to`, whatever was computed before.
+    #[inline(always)]
+    fn count_cluster<const FMA: bool>(&mut self, c: &Coefficients, frames: Range<usize>) {
+        let Range { start: mut from, end: to } = frames;
+        while from < to {
+            // The frame before gives the first point its neighbour, and is not counted.
+            let (uncounted, len_frames) = (from - 1, (to - from).min(CHUNK_FRAMES - 1));
+            self.point_before = f32::INFINITY;
+            self.add_halves::<FMA>(c, uncounted - 2, len_frames + 5);
+            self.count_points::<FMA>(c, uncounted, len_frames + 1, 1);
+            from += len_frames;
+        }
+    }
+
+    /// The largest |Δ²x| among the frames that the points beside the [`LANES`] samples from `at` on
+    /// rest on.
+    #[inline(always)]
+    fn bend_about(&self, at: usize) -> f32 {
+        let from = at - LATENCY_FRAMES;
+        let to = (at + LANES + LATENCY_FRAMES).min(self.fill);
+        let row = |back: usize| self.samples.get(from + 2 - back..to - back);
+        let [a, b, c] = [row(2), row(1), row(0)].map(Option::unwrap_or_default);
+        Roughness::of(a, b, c, to - from).bend
     }
 
     /// Largest |x| and largest |Δ²x| among the frames that the points of the newest `len_frames`
     /// complete ones rest on, and some before.
     #[inline(always)]
     fn roughness(&mut self, len_frames: usize) -> Roughness {
-        let row = |from: usize| {
-            self.samples
-                .get(from..from + len_frames)
-                .unwrap_or_default()
-        };
+        let row = |from: usize| self.samples.get(from..from + len_frames).unwrap_or_default();
         let from = self.fill - len_frames;
         let newest = Roughness::of(row(from - 2), row(from - 1), row(from), len_frames);
         let [newer, older] = self.roughness_before;

@@ -93,16 +93,11 @@ impl RecentReader {
             if start < self.ring.since.load(Ordering::Acquire) {
                 return None;
             }
-            let mut copy = RecentHops {
-                energy_sum: 0.0,
-                true_peaks: [0.0; MAX_CHANNELS],
-            };
+            let mut copy = RecentHops { energy_sum: 0.0, true_peaks: [0.0; MAX_CHANNELS] };
             for count in start..end {
                 let mut words = self.ring.slot(count).iter();
                 let mut next = || {
-                    words
-                        .next()
-                        .map_or(0.0, |word| f32::from_bits(word.load(Ordering::Relaxed)))
+                    words.next().map_or(0.0, |word| f32::from_bits(word.load(Ordering::Relaxed)))
                 };
                 copy.energy_sum += f64::from(next());
                 for peak in &mut copy.true_peaks {

@@ -6,8 +6,8 @@
 //! fences, and takes the stamp again: equal and even means that the copy is one whole hop.
 
 use super::{END_HOP, FIRST_HOP, Hop};
-use crate::meters::layout::Layout;
 use crate::meters::MAX_CHANNELS;
+use crate::meters::layout::Layout;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering, fence};
 
@@ -48,29 +48,14 @@ struct Slots {
 #[must_use]
 pub fn record(layout: Layout, touch: bool) -> (RecordWriter, RecordReader) {
     let hops = usize::try_from(END_HOP - FIRST_HOP).unwrap_or(0);
-    let stride_words = HEAD_WORDS + 2 * layout.channel_count() + TAIL_WORDS;
-    let slots = Arc::new(Slots {
-        layout,
-        stride_words,
-        words: bytemuck::zeroed_slice_box(hops * stride_words),
-        chunk_revisions: bytemuck::zeroed_slice_box(hops.div_ceil(CHUNK_HOPS)),
-        revision: AtomicU64::new(0),
-        first_playthrough: AtomicU32::new(1),
-        newest_playthrough: AtomicU32::new(0),
-        overrun: AtomicBool::new(false),
-    });
+    let slots = Arc::new(Slots::new(layout, hops));
     if touch {
         const PAGE_WORDS: usize = 1_024;
         for word in slots.words.iter().step_by(PAGE_WORDS) {
             word.store(0, Ordering::Relaxed);
         }
     }
-    (
-        RecordWriter {
-            slots: Arc::clone(&slots),
-        },
-        RecordReader { slots },
-    )
+    (RecordWriter { slots: Arc::clone(&slots) }, RecordReader { slots })
 }
 
 /// The writing end, for the audio thread. There is one of it, and it cannot be copied.
@@ -82,9 +67,8 @@ impl RecordWriter {
     /// `[audio-thread]` Starts the next playthrough and gives its number.
     pub fn begin_playthrough(&mut self) -> u32 {
         let next = self.slots.newest_playthrough.load(Ordering::Relaxed) + 1;
-        let next = next
-            .max(self.slots.first_playthrough.load(Ordering::Relaxed))
-            .min(MAX_PLAYTHROUGH);
+        let next =
+            next.max(self.slots.first_playthrough.load(Ordering::Relaxed)).min(MAX_PLAYTHROUGH);
         self.slots.newest_playthrough.store(next, Ordering::Relaxed);
         next
     }
@@ -135,6 +119,12 @@ pub struct RecordReader {
 }
 
 impl RecordReader {
+    /// A record without room, in which nothing is ever written: for what is measured without one.
+    #[must_use]
+    pub fn without_room(layout: Layout) -> Self {
+        Self { slots: Arc::new(Slots::new(layout, 0)) }
+    }
+
     /// The channels that the record was made for.
     #[must_use]
     pub fn layout(&self) -> Layout {
@@ -180,10 +170,7 @@ impl RecordReader {
     /// `[any-thread]` Changes with every write into the chunk; 0 = never written.
     #[must_use]
     pub fn chunk_revision(&self, chunk: usize) -> u32 {
-        self.slots
-            .chunk_revisions
-            .get(chunk)
-            .map_or(0, |revision| revision.load(Ordering::Acquire))
+        self.slots.chunk_revisions.get(chunk).map_or(0, |revision| revision.load(Ordering::Acquire))
     }
 
     /// `[any-thread]` Number of the playthrough that is being written; 0 = none yet.
@@ -216,9 +203,7 @@ impl RecordReader {
 
     /// `[main-thread]` Brings back what a reset forgot, but for what was measured anew since.
     pub fn undo_reset(&self, first_playthrough: u32) {
-        self.slots
-            .first_playthrough
-            .store(first_playthrough, Ordering::Relaxed);
+        self.slots.first_playthrough.store(first_playthrough, Ordering::Relaxed);
         self.slots.revision.fetch_add(1, Ordering::Release);
     }
 
@@ -253,6 +238,20 @@ pub(crate) fn chunk_hops(chunk: usize) -> std::ops::Range<i32> {
 }
 
 impl Slots {
+    fn new(layout: Layout, hops: usize) -> Self {
+        let stride_words = HEAD_WORDS + 2 * layout.channel_count() + TAIL_WORDS;
+        Self {
+            layout,
+            stride_words,
+            words: bytemuck::zeroed_slice_box(hops * stride_words),
+            chunk_revisions: bytemuck::zeroed_slice_box(hops.div_ceil(CHUNK_HOPS)),
+            revision: AtomicU64::new(0),
+            first_playthrough: AtomicU32::new(1),
+            newest_playthrough: AtomicU32::new(0),
+            overrun: AtomicBool::new(false),
+        }
+    }
+
     /// Offset and words of the slot at song time `index`, if the record reaches there.
     fn slot(&self, index: i32) -> Option<(usize, &[AtomicU32])> {
         if index >= END_HOP {
@@ -271,17 +270,12 @@ fn pack(hop: &Hop, channels: usize, data: &[AtomicU32]) {
         | (u32::from(hop.full) << 13)
         | (u32::from(hop.edge) << 12)
         | u32::from(hop.frames.min(0xFFF));
-    let head = [
-        hop.energy.to_bits(),
-        (u32::from(hop.clipped) << 16) | u32::from(hop.scrubbed),
-        kind,
-    ];
+    let head =
+        [hop.energy.to_bits(), (u32::from(hop.clipped) << 16) | u32::from(hop.scrubbed), kind];
     let peaks = hop.sample_peaks.iter().take(channels);
     let peaks = peaks.chain(hop.true_peaks.iter().take(channels));
     let tail = [hop.left_mean_square, hop.right_mean_square, hop.left_right_mean];
-    let values = head
-        .into_iter()
-        .chain(peaks.chain(tail.iter()).map(|value| value.to_bits()));
+    let values = head.into_iter().chain(peaks.chain(tail.iter()).map(|value| value.to_bits()));
     for (word, value) in data.iter().zip(values) {
         word.store(value, Ordering::Relaxed);
     }

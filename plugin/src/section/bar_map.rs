@@ -40,11 +40,7 @@ impl BarMap {
 
     fn put(&mut self, bar: i32, at_s: f64) {
         self.lines_s.retain(|&other, other_s| {
-            if other < bar {
-                *other_s < at_s
-            } else {
-                other > bar && *other_s > at_s
-            }
+            if other < bar { *other_s < at_s } else { other > bar && *other_s > at_s }
         });
         if self.lines_s.len() < MAX_LINES {
             self.lines_s.insert(bar, at_s);
@@ -57,10 +53,8 @@ impl BarMap {
     /// # Errors
     /// No bar was seen yet.
     pub fn grid(&self) -> Result<BarGrid, GridError> {
-        let anchors = self.lines_s.iter().map(|(&bar, &at_s)| BarAnchor {
-            at_s,
-            bar: f64::from(bar),
-        });
+        let anchors =
+            self.lines_s.iter().map(|(&bar, &at_s)| BarAnchor { at_s, bar: f64::from(bar) });
         Ok(BarGrid::new(anchors.collect())?.known_between_anchors())
     }
 }
@@ -123,16 +117,9 @@ mod tests {
     #[test]
     fn edges_at_bars_that_were_not_played_are_not_said_to_have_moved() {
         let mut sections = Sections::default();
-        let place = |at_s: f64, bar: f64| Place {
-            at_s,
-            bar: Some(bar),
-        };
-        sections
-            .add_range(place(0.0, 0.0), place(20.0, 10.0), None)
-            .unwrap();
-        sections
-            .add_range(place(20.0, 10.0), place(60.0, 20.0), None)
-            .unwrap();
+        let place = |at_s: f64, bar: f64| Place { at_s, bar: Some(bar) };
+        sections.add_range(place(0.0, 0.0), place(20.0, 10.0), None).unwrap();
+        sections.add_range(place(20.0, 10.0), place(60.0, 20.0), None).unwrap();
         let mut map = BarMap::default();
         for number in 1..=12 {
             map.see(number, f64::from(number - 1) * 2.0, 2.0);

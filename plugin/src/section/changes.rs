@@ -45,10 +45,7 @@ impl Changes {
             let offset = usize::try_from(hop.checked_sub(self.start)?).ok()?;
             old.get(offset).copied()
         };
-        self.hops = span
-            .clone()
-            .map(|hop| old_at(hop).unwrap_or_default())
-            .collect();
+        self.hops = span.clone().map(|hop| old_at(hop).unwrap_or_default()).collect();
         self.start = span.start;
     }
 }

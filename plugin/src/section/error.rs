@@ -96,55 +96,40 @@ impl fmt::Display for SectionError {
             Self::NoSuchSection { id } => write!(f, "section {id}: there is none with this number"),
             Self::SameId { id } => write!(f, "section {id}: two sections have this number"),
             Self::NoName => write!(f, "a section needs a name"),
-            Self::NameTooLong { chars } => write!(
-                f,
-                "name of {chars} characters: at most {MAX_NAME_CHARS} are allowed"
-            ),
+            Self::NameTooLong { chars } => {
+                write!(f, "name of {chars} characters: at most {MAX_NAME_CHARS} are allowed")
+            }
             Self::NameControl { found } => write!(
                 f,
                 "name with the control character {}: names are plain text",
                 found.escape_unicode()
             ),
-            Self::OutOfRange { what, at_s } => write!(
-                f,
-                "{what} {at_s} s: must lie from {FIRST_S} to {END_S} s of song time"
-            ),
+            Self::OutOfRange { what, at_s } => {
+                write!(f, "{what} {at_s} s: must lie from {FIRST_S} to {END_S} s of song time")
+            }
             Self::BarNotFinite { bar } => write!(f, "bar {bar}: must be a number"),
             Self::TooShort { length_s } => write!(
                 f,
                 "section of {length_s:.3} s: must be at least {MIN_SECTION_S} s, one gating block"
             ),
-            Self::Overlap {
-                name,
-                start_s,
-                end_before_s,
-            } => write!(
+            Self::Overlap { name, start_s, end_before_s } => write!(
                 f,
                 "section \"{name}\" starts at {start_s} s, before the one before it ends at \
                  {end_before_s} s: sections must not overlap"
             ),
-            Self::NotInside {
-                at_s,
-                start_s,
-                end_s,
-            } => write!(
+            Self::NotInside { at_s, start_s, end_s } => write!(
                 f,
                 "split at {at_s} s: must lie inside of the section, from {start_s} to {end_s} s"
             ),
             Self::NoNext { name } => {
-                write!(
-                    f,
-                    "section \"{name}\" is the last: there is none to merge it with"
-                )
+                write!(f, "section \"{name}\" is the last: there is none to merge it with")
             }
-            Self::OpenInside { name } => write!(
-                f,
-                "section \"{name}\" runs on to the song's end: only the last section may"
-            ),
-            Self::BarsOutOfOrder { bar, next_bar } => write!(
-                f,
-                "bar {bar} stands before bar {next_bar}: bars must rise with song time"
-            ),
+            Self::OpenInside { name } => {
+                write!(f, "section \"{name}\" runs on to the song's end: only the last section may")
+            }
+            Self::BarsOutOfOrder { bar, next_bar } => {
+                write!(f, "bar {bar} stands before bar {next_bar}: bars must rise with song time")
+            }
         }
     }
 }

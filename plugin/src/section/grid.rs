@@ -70,9 +70,7 @@ impl BarGrid {
     /// Fewer than two, one that is no number, or one that does not rise in time and in bars.
     pub fn new(anchors: Vec<BarAnchor>) -> Result<Self, GridError> {
         if anchors.len() < 2 {
-            return Err(GridError::TooFew {
-                count: anchors.len(),
-            });
+            return Err(GridError::TooFew { count: anchors.len() });
         }
         for anchor in &anchors {
             for (what, value) in [("anchor time", anchor.at_s), ("anchor bar", anchor.bar)] {
@@ -86,10 +84,7 @@ impl BarGrid {
                 return Err(GridError::NotRising { before, after });
             }
         }
-        Ok(Self {
-            anchors,
-            runs_on: true,
-        })
+        Ok(Self { anchors, runs_on: true })
     }
 
     /// A grid of one tempo and metre: bar line 0 at `bar_zero_s` seconds, `tempo_bpm` quarter
@@ -102,47 +97,29 @@ impl BarGrid {
         tempo_bpm: f64,
         quarters_per_bar: f64,
     ) -> Result<Self, GridError> {
-        for (what, value) in [
-            ("tempo", tempo_bpm),
-            ("quarter notes a bar", quarters_per_bar),
-        ] {
+        for (what, value) in [("tempo", tempo_bpm), ("quarter notes a bar", quarters_per_bar)] {
             if !value.is_finite() || value <= 0.0 {
                 return Err(GridError::BadNumber { what, value });
             }
         }
         let bar_s = 60.0 / tempo_bpm * quarters_per_bar;
         Self::new(vec![
-            BarAnchor {
-                at_s: bar_zero_s,
-                bar: 0.0,
-            },
-            BarAnchor {
-                at_s: bar_zero_s + bar_s,
-                bar: 1.0,
-            },
+            BarAnchor { at_s: bar_zero_s, bar: 0.0 },
+            BarAnchor { at_s: bar_zero_s + bar_s, bar: 1.0 },
         ])
     }
 
     /// The same grid, knowing only the bars between its anchors (see [`Self::knows`]).
     #[must_use]
     pub(super) fn known_between_anchors(self) -> Self {
-        Self {
-            runs_on: false,
-            ..self
-        }
+        Self { runs_on: false, ..self }
     }
 
     /// Whether it is known, and not only assumed, where `bar` is.
     #[must_use]
     pub fn knows(&self, bar: f64) -> bool {
-        let first = self
-            .anchors
-            .first()
-            .map_or(f64::INFINITY, |anchor| anchor.bar);
-        let last = self
-            .anchors
-            .last()
-            .map_or(f64::NEG_INFINITY, |anchor| anchor.bar);
+        let first = self.anchors.first().map_or(f64::INFINITY, |anchor| anchor.bar);
+        let last = self.anchors.last().map_or(f64::NEG_INFINITY, |anchor| anchor.bar);
         self.runs_on || (first..=last).contains(&bar)
     }
 
@@ -165,22 +142,14 @@ impl BarGrid {
         // Nearest in time: where the tempo changes, the nearer in bars may be the farther.
         [bar.floor(), bar.ceil()]
             .into_iter()
-            .filter_map(|bar| {
-                Some(Place {
-                    at_s: self.seconds_at(bar)?,
-                    bar: Some(bar),
-                })
-            })
+            .filter_map(|bar| Some(Place { at_s: self.seconds_at(bar)?, bar: Some(bar) }))
             .min_by(|a, b| (a.at_s - at_s).abs().total_cmp(&(b.at_s - at_s).abs()))
     }
 
     /// The place at `at_s`, not moved, with its bar beside it.
     #[must_use]
     pub fn place(&self, at_s: f64) -> Place {
-        Place {
-            at_s,
-            bar: self.bar_at(at_s),
-        }
+        Place { at_s, bar: self.bar_at(at_s) }
     }
 
     /// Walks from one scale to the other; `pick` gives (from, to) of an anchor.
@@ -188,12 +157,8 @@ impl BarGrid {
         if !value.is_finite() {
             return None;
         }
-        let after = self
-            .anchors
-            .partition_point(|anchor| pick(anchor).0 <= value);
-        let left = after
-            .saturating_sub(1)
-            .min(self.anchors.len().checked_sub(2)?);
+        let after = self.anchors.partition_point(|anchor| pick(anchor).0 <= value);
+        let left = after.saturating_sub(1).min(self.anchors.len().checked_sub(2)?);
         let (from_left, to_left) = pick(self.anchors.get(left)?);
         let (from_right, to_right) = pick(self.anchors.get(left + 1)?);
         let share = (value - from_left) / (from_right - from_left);
@@ -220,75 +185,27 @@ mod tests {
     #[test]
     fn the_nearest_bar_line_is_nearest_in_time() {
         let grid = BarGrid::steady(0.0, 120.0, 4.0).unwrap();
-        assert_eq!(
-            grid.snapped(8.9),
-            Some(Place {
-                at_s: 8.0,
-                bar: Some(4.0)
-            })
-        );
-        assert_eq!(
-            grid.snapped(9.1),
-            Some(Place {
-                at_s: 10.0,
-                bar: Some(5.0)
-            })
-        );
-        assert_eq!(
-            grid.snapped(8.0),
-            Some(Place {
-                at_s: 8.0,
-                bar: Some(4.0)
-            })
-        );
-        assert_eq!(
-            grid.snapped(-0.9),
-            Some(Place {
-                at_s: 0.0,
-                bar: Some(0.0)
-            })
-        );
+        assert_eq!(grid.snapped(8.9), Some(Place { at_s: 8.0, bar: Some(4.0) }));
+        assert_eq!(grid.snapped(9.1), Some(Place { at_s: 10.0, bar: Some(5.0) }));
+        assert_eq!(grid.snapped(8.0), Some(Place { at_s: 8.0, bar: Some(4.0) }));
+        assert_eq!(grid.snapped(-0.9), Some(Place { at_s: 0.0, bar: Some(0.0) }));
         // One second to the middle of the bar, four seconds for the other half: at 2.2 s the bar
         // is 0.8 through, but its start is nearer in time than its end.
         let grid = BarGrid::new(vec![
-            BarAnchor {
-                at_s: 0.0,
-                bar: 0.0,
-            },
-            BarAnchor {
-                at_s: 1.0,
-                bar: 0.5,
-            },
-            BarAnchor {
-                at_s: 5.0,
-                bar: 1.0,
-            },
+            BarAnchor { at_s: 0.0, bar: 0.0 },
+            BarAnchor { at_s: 1.0, bar: 0.5 },
+            BarAnchor { at_s: 5.0, bar: 1.0 },
         ])
         .unwrap();
-        assert_eq!(
-            grid.snapped(2.2),
-            Some(Place {
-                at_s: 0.0,
-                bar: Some(0.0)
-            })
-        );
+        assert_eq!(grid.snapped(2.2), Some(Place { at_s: 0.0, bar: Some(0.0) }));
     }
 
     #[test]
     fn a_tempo_change_bends_the_grid() {
         let grid = BarGrid::new(vec![
-            BarAnchor {
-                at_s: 0.0,
-                bar: 0.0,
-            },
-            BarAnchor {
-                at_s: 20.0,
-                bar: 10.0,
-            },
-            BarAnchor {
-                at_s: 24.0,
-                bar: 11.0,
-            },
+            BarAnchor { at_s: 0.0, bar: 0.0 },
+            BarAnchor { at_s: 20.0, bar: 10.0 },
+            BarAnchor { at_s: 24.0, bar: 11.0 },
         ])
         .unwrap();
         assert_eq!(grid.seconds_at(5.0), Some(10.0));

@@ -59,17 +59,11 @@ impl Section {
     }
 
     const fn start(&self) -> Place {
-        Place {
-            at_s: self.start_s,
-            bar: self.start_bar,
-        }
+        Place { at_s: self.start_s, bar: self.start_bar }
     }
 
     const fn end(&self) -> Place {
-        Place {
-            at_s: self.end_s,
-            bar: self.end_bar,
-        }
+        Place { at_s: self.end_s, bar: self.end_bar }
     }
 
     const fn set_start(&mut self, place: Place) {
@@ -127,12 +121,7 @@ impl Sections {
         saved.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
         check(&saved)?;
         Ok(Self {
-            next_id: saved
-                .iter()
-                .map(|section| section.id)
-                .max()
-                .unwrap_or(0)
-                .saturating_add(1),
+            next_id: saved.iter().map(|section| section.id).max().unwrap_or(0).saturating_add(1),
             list: saved,
             ..Self::default()
         })
@@ -272,9 +261,7 @@ fn check(list: &[Section]) -> Result<(), SectionError> {
             });
         }
         if before.open {
-            return Err(SectionError::OpenInside {
-                name: before.name.clone(),
-            });
+            return Err(SectionError::OpenInside { name: before.name.clone() });
         }
     }
     Ok(())
@@ -296,10 +283,7 @@ fn check_name(name: &str) -> Result<(), SectionError> {
 
 fn check_place(what: &'static str, place: Place) -> Result<(), SectionError> {
     if !(FIRST_S..=END_S).contains(&place.at_s) {
-        return Err(SectionError::OutOfRange {
-            what,
-            at_s: place.at_s,
-        });
+        return Err(SectionError::OutOfRange { what, at_s: place.at_s });
     }
     match place.bar {
         Some(bar) if !bar.is_finite() => Err(SectionError::BarNotFinite { bar }),

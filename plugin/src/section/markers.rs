@@ -78,14 +78,12 @@ impl fmt::Display for MarkerError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Io { message } => write!(f, "the file cannot be read: {message}"),
-            Self::NotWave => write!(
-                f,
-                "no WAV file: it must begin with RIFF, RF64 or BW64 and WAVE"
-            ),
-            Self::NoFormat => write!(
-                f,
-                "WAV file without a 'fmt ' chunk: it tells the sample rate"
-            ),
+            Self::NotWave => {
+                write!(f, "no WAV file: it must begin with RIFF, RF64 or BW64 and WAVE")
+            }
+            Self::NoFormat => {
+                write!(f, "WAV file without a 'fmt ' chunk: it tells the sample rate")
+            }
             Self::ZeroRate => write!(f, "sample rate 0 Hz: must be above zero"),
             Self::TooMany => write!(f, "too many markers: at most {MAX_MARKERS} are read"),
             Self::TooLong { max_bytes } => {
@@ -100,10 +98,9 @@ impl fmt::Display for MarkerError {
                 f,
                 "line {line}: \"{found}\" after a colon: minutes and seconds must be below 60"
             ),
-            Self::OutOfRange { line, found } => write!(
-                f,
-                "line {line}: time {found}: must lie from {FIRST_S} to {END_S} s"
-            ),
+            Self::OutOfRange { line, found } => {
+                write!(f, "line {line}: time {found}: must lie from {FIRST_S} to {END_S} s")
+            }
         }
     }
 }
@@ -112,9 +109,7 @@ impl std::error::Error for MarkerError {}
 
 impl From<std::io::Error> for MarkerError {
     fn from(error: std::io::Error) -> Self {
-        Self::Io {
-            message: error.to_string(),
-        }
+        Self::Io { message: error.to_string() }
     }
 }
 
@@ -160,10 +155,7 @@ impl MarkerImport {
             let at_s = file_start_s + marker.at_s;
             let why = if !(FIRST_S..=END_S - MIN_SECTION_S).contains(&at_s) {
                 Some(WhyLeftOut::OutOfRange)
-            } else if kept
-                .last()
-                .is_some_and(|last| at_s - last.0 < MIN_SECTION_S - SAME_TIME_S)
-            {
+            } else if kept.last().is_some_and(|last| at_s - last.0 < MIN_SECTION_S - SAME_TIME_S) {
                 Some(WhyLeftOut::TooClose)
             } else if kept.len() == MAX_SECTIONS {
                 Some(WhyLeftOut::TooMany)
@@ -175,17 +167,10 @@ impl MarkerImport {
                 None => kept.push((at_s, marker)),
             }
         }
-        let nexts: Vec<f64> = kept
-            .iter()
-            .skip(1)
-            .map(|(at_s, _)| *at_s)
-            .chain([END_S])
-            .collect();
+        let nexts: Vec<f64> = kept.iter().skip(1).map(|(at_s, _)| *at_s).chain([END_S]).collect();
         for ((at_s, marker), next_s) in kept.into_iter().zip(nexts) {
             // A length too short for a section is a mark, not a range.
-            let length_s = marker
-                .length_s
-                .filter(|length_s| *length_s >= MIN_SECTION_S);
+            let length_s = marker.length_s.filter(|length_s| *length_s >= MIN_SECTION_S);
             import.sections.push(NewSection {
                 name: Some(marker.name).filter(|name| !name.is_empty()),
                 start: Place::at(at_s),
@@ -198,10 +183,8 @@ impl MarkerImport {
 
 /// `text` as a name: control characters as spaces, no spaces at the ends, cut to the longest name.
 fn clean_name(text: &str) -> String {
-    let plain: String = text
-        .chars()
-        .map(|found| if found.is_control() { ' ' } else { found })
-        .collect();
+    let plain: String =
+        text.chars().map(|found| if found.is_control() { ' ' } else { found }).collect();
     let cut: String = plain.trim().chars().take(MAX_NAME_CHARS).collect();
     cut.trim_end().to_owned()
 }

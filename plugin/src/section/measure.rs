@@ -139,11 +139,7 @@ impl StereoSums {
 
     /// Mean square of one channel, the mean of left and right; zero for nothing.
     pub fn mean_square(&self) -> f64 {
-        if self.hops == 0 {
-            0.0
-        } else {
-            (self.left + self.right) / (2.0 * float(self.hops))
-        }
+        if self.hops == 0 { 0.0 } else { (self.left + self.right) / (2.0 * float(self.hops)) }
     }
 
     fn correlation(&self) -> Option<f64> {
@@ -157,10 +153,7 @@ impl StereoSums {
         if both <= 0.0 {
             return None;
         }
-        let (side, mid) = (
-            2.0f64.mul_add(-self.product, both),
-            2.0f64.mul_add(self.product, both),
-        );
+        let (side, mid) = (2.0f64.mul_add(-self.product, both), 2.0f64.mul_add(self.product, both));
         Some(Db(if side <= mid * MONO_RATIO {
             f64::NEG_INFINITY
         } else if mid <= side * MONO_RATIO {
@@ -194,9 +187,7 @@ fn stereo(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
         if window.hops == CORRELATION_CELLS * BLOCK_STEP_HOPS
             && 2.0 * window.mean_square() > CORRELATION_FLOOR
             && let Some(correlation) = window.correlation()
-            && measured
-                .lowest_correlation
-                .is_none_or(|lowest| correlation < lowest)
+            && measured.lowest_correlation.is_none_or(|lowest| correlation < lowest)
         {
             measured.lowest_correlation = Some(correlation);
             measured.lowest_correlation_hop = Some(hop - cells_before_last);
@@ -207,9 +198,7 @@ fn stereo(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
 }
 
 fn ages(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
-    let numbers = analysis
-        .hops(range.clone())
-        .filter(|(_, kept)| kept.frames > 0);
+    let numbers = analysis.hops(range.clone()).filter(|(_, kept)| kept.frames > 0);
     let numbers = numbers.map(|(_, kept)| kept.playthrough);
     measured.oldest_playthrough = numbers.clone().min();
     measured.newest_playthrough = numbers.max();
@@ -222,10 +211,7 @@ fn min_psr(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
     // The decibels of the front, taken only when another one comes to stand there.
     let mut front = (f32::NAN, f64::NAN);
     for (hop, kept) in analysis.hops(range.clone()) {
-        while falling
-            .back()
-            .is_some_and(|&(_, peak)| peak <= kept.true_peak)
-        {
+        while falling.back().is_some_and(|&(_, peak)| peak <= kept.true_peak) {
             falling.pop_back();
         }
         falling.push_back((hop, kept.true_peak));
@@ -249,3 +235,6 @@ fn min_psr(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

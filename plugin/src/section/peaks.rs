@@ -77,10 +77,7 @@ impl PeakLedger {
         let floor_amplitude = db_to_amplitude(floor.0);
         let hops = analysis.hops(range).filter(|(_, kept)| kept.frames > 0);
         let Some((first, last)) = hops.clone().next().zip(hops.clone().last()) else {
-            return Self {
-                events: Vec::new(),
-                rest: 0.0,
-            };
+            return Self { events: Vec::new(), rest: 0.0 };
         };
         let mut above: Vec<(f32, i32)> = hops
             .clone()
@@ -118,9 +115,7 @@ impl PeakLedger {
 
     /// Highest true peak of what is left when the first `events` are tamed, dBTP.
     fn left_after(&self, events: usize) -> Dbtp {
-        self.events
-            .get(events)
-            .map_or_else(|| Dbtp::from_amplitude(self.rest), |event| event.peak)
+        self.events.get(events).map_or_else(|| Dbtp::from_amplitude(self.rest), |event| event.peak)
     }
 
     /// What taming the highest `events` events down to `to` frees: the highest peak is then `to`
@@ -131,11 +126,7 @@ impl PeakLedger {
         let highest = self.events.first()?.peak;
         let lowest = self.events.get(events.checked_sub(1)?)?.peak;
         let left = Dbtp(self.left_after(events).0.max(to.0));
-        (to.0 < lowest.0).then_some(Taming {
-            events,
-            to,
-            frees: highest - left,
-        })
+        (to.0 < lowest.0).then_some(Taming { events, to, frees: highest - left })
     }
 
     /// The curve: for each number of events how much taming that many can free at most, which is
@@ -179,10 +170,7 @@ impl PeakLedger {
     /// work the taming is. `None` with fewer events.
     #[must_use]
     pub fn mean_reduction(&self, taming: &Taming) -> Option<Db> {
-        let events = self
-            .events
-            .get(..taming.events)
-            .filter(|events| !events.is_empty())?;
+        let events = self.events.get(..taming.events).filter(|events| !events.is_empty())?;
         let sum: f64 = events.iter().map(|event| (event.peak - taming.to).0).sum();
         Some(Db(sum / float(events.len())))
     }

@@ -105,11 +105,7 @@ impl Playthrough {
     /// Takes a copy of the run: some milliseconds for a song, so not for the audio thread.
     #[must_use]
     pub fn of(record: &RecordReader, number: u32, sections: &[Section]) -> Option<Self> {
-        Self::of_analysis(
-            &mut analysis_of_playthrough(record, number),
-            number,
-            sections,
-        )
+        Self::of_analysis(&mut analysis_of_playthrough(record, number), number, sections)
     }
 
     /// The log of all that `analysis` holds, under a `number`: for an analysis of one playthrough,
@@ -191,15 +187,11 @@ impl fmt::Display for PlaythroughError {
                 write!(f, "playthrough {id}: there is none with this number")
             }
             Self::TooManyPins => write!(f, "too many pins: at most {MAX_PINS} are kept"),
-            Self::BadName { name } => write!(
-                f,
-                "name \"{name}\": must be plain text of 1 to {MAX_NAME_CHARS} characters"
-            ),
+            Self::BadName { name } => {
+                write!(f, "name \"{name}\": must be plain text of 1 to {MAX_NAME_CHARS} characters")
+            }
             Self::BadId { id } => {
-                write!(
-                    f,
-                    "playthrough {id}: numbers must be above 0 and all different"
-                )
+                write!(f, "playthrough {id}: numbers must be above 0 and all different")
             }
             Self::BadFigure { id } => write!(f, "playthrough {id}: a figure is no number"),
         }
@@ -280,10 +272,7 @@ impl Playthroughs {
         let name = name.trim();
         check_pin_name(name)?;
         let pins = self.pin_count();
-        let found = self
-            .kept
-            .iter_mut()
-            .find(|playthrough| playthrough.id == id);
+        let found = self.kept.iter_mut().find(|playthrough| playthrough.id == id);
         let playthrough = found.ok_or(PlaythroughError::NoSuchPlaythrough { id })?;
         if playthrough.pinned_as.is_none() && pins == MAX_PINS {
             return Err(PlaythroughError::TooManyPins);
@@ -297,22 +286,14 @@ impl Playthroughs {
     /// # Errors
     /// No such playthrough.
     pub fn unpin(&mut self, id: u32) -> Result<(), PlaythroughError> {
-        let found = self
-            .kept
-            .iter_mut()
-            .find(|playthrough| playthrough.id == id);
-        found
-            .ok_or(PlaythroughError::NoSuchPlaythrough { id })?
-            .pinned_as = None;
+        let found = self.kept.iter_mut().find(|playthrough| playthrough.id == id);
+        found.ok_or(PlaythroughError::NoSuchPlaythrough { id })?.pinned_as = None;
         self.forget_oldest();
         Ok(())
     }
 
     fn pin_count(&self) -> usize {
-        self.kept
-            .iter()
-            .filter(|playthrough| playthrough.pinned_as.is_some())
-            .count()
+        self.kept.iter().filter(|playthrough| playthrough.pinned_as.is_some()).count()
     }
 
     fn forget_oldest(&mut self) {
@@ -328,10 +309,7 @@ impl Playthroughs {
 
 impl Playthrough {
     fn is_finite(&self) -> bool {
-        let sections = self
-            .sections
-            .iter()
-            .filter_map(|section| section.figures.as_ref());
+        let sections = self.sections.iter().filter_map(|section| section.figures.as_ref());
         std::iter::once(&self.whole).chain(sections).all(|figures| {
             let values = [
                 figures.integrated_lufs,

@@ -70,24 +70,13 @@ impl Proposal {
             return Vec::new();
         };
         let mut starts = vec![start];
-        for border in self
-            .borders
-            .iter()
-            .filter(|border| border.sure >= least_sure)
-        {
+        for border in self.borders.iter().filter(|border| border.sure >= least_sure) {
             let far_enough = |last: &Place| border.place.at_s - last.at_s >= MIN_SECTION_S;
             if starts.last().is_some_and(far_enough) {
                 starts.push(border.place);
             }
         }
-        starts
-            .into_iter()
-            .map(|start| NewSection {
-                name: None,
-                start,
-                end: None,
-            })
-            .collect()
+        starts.into_iter().map(|start| NewSection { name: None, start, end: None }).collect()
     }
 }
 
@@ -113,9 +102,7 @@ pub fn propose(analysis: &Analysis, grid: Option<&BarGrid>) -> Proposal {
         if !is_highest || sure < LEAST_SURE {
             continue;
         }
-        let Some(frame_hop) = i32::try_from(at)
-            .ok()
-            .map(|at| extent.start + at * HOPS_PER_SECOND)
+        let Some(frame_hop) = i32::try_from(at).ok().map(|at| extent.start + at * HOPS_PER_SECOND)
         else {
             continue;
         };
@@ -126,11 +113,7 @@ pub fn propose(analysis: &Analysis, grid: Option<&BarGrid>) -> Proposal {
         if sure < LEAST_SURE {
             continue;
         }
-        let border = Border {
-            place,
-            measured_s,
-            sure,
-        };
+        let border = Border { place, measured_s, sure };
         match borders.last_mut() {
             // Two changes nearest to one bar line: the surer one counts.
             Some(last) if last.place.at_s >= place.at_s => {
@@ -144,10 +127,7 @@ pub fn propose(analysis: &Analysis, grid: Option<&BarGrid>) -> Proposal {
     keep_surest(&mut borders, MAX_SECTIONS - 1);
     let start_s = hop_seconds(extent.start);
     let start = grid.map_or(Place::at(start_s), |grid| grid.place(start_s));
-    Proposal {
-        start: Some(start),
-        borders,
-    }
+    Proposal { start: Some(start), borders }
 }
 
 fn keep_surest(borders: &mut Vec<Border>, count: usize) {
@@ -191,11 +171,7 @@ fn features(analysis: &Analysis, range: HopRange) -> Option<Features> {
     let side = stereo.side_to_mid().map_or(side_floor, |side| side.0);
     let crest = amplitude_to_db(f64::from(peak)) - energy_to_db(stereo.mean_square());
     // Silence has none.
-    let crest = if crest.is_finite() {
-        crest
-    } else {
-        crest_floor
-    };
+    let crest = if crest.is_finite() { crest } else { crest_floor };
     Some([
         loudness.clamp(loudness_floor, loudness_ceiling),
         side.clamp(side_floor, side_ceiling),
@@ -205,11 +181,7 @@ fn features(analysis: &Analysis, range: HopRange) -> Option<Features> {
 
 /// Squared distance of two sets of features, in [`SCALES`].
 fn distance_squared(a: &Features, b: &Features) -> f64 {
-    a.iter()
-        .zip(b)
-        .zip(SCALES)
-        .map(|((a, b), scale)| ((a - b) / scale).powi(2))
-        .sum()
+    a.iter().zip(b).zip(SCALES).map(|((a, b), scale)| ((a - b) / scale).powi(2)).sum()
 }
 
 /// How sure a border is (see [`Border::sure`]) between the frames `before` and `after`, each side
@@ -231,11 +203,7 @@ fn novelty<'a>(
     for (index, (side, (weight, features))) in both().enumerate() {
         // Each pair once, and no frame with itself: that says nothing.
         for (other_side, (other_weight, other)) in both().take(index) {
-            let mean = if side == other_side {
-                &mut within
-            } else {
-                &mut across
-            };
+            let mean = if side == other_side { &mut within } else { &mut across };
             let likeness = (-0.5 * distance_squared(features, other)).exp();
             mean.add(weight * other_weight, likeness);
         }
@@ -248,12 +216,10 @@ fn novelty<'a>(
 fn tapered<'a>(
     side: impl Iterator<Item = &'a Option<Features>>,
 ) -> impl Iterator<Item = (f64, Features)> {
-    side.take(SIDE_FRAMES)
-        .enumerate()
-        .filter_map(|(index, frame)| {
-            let distance = (float(index) + 0.5) / float(SIDE_FRAMES);
-            Some(((-2.0 * distance * distance).exp(), (*frame)?))
-        })
+    side.take(SIDE_FRAMES).enumerate().filter_map(|(index, frame)| {
+        let distance = (float(index) + 0.5) / float(SIDE_FRAMES);
+        Some(((-2.0 * distance * distance).exp(), (*frame)?))
+    })
 }
 
 /// A weighted mean.
@@ -270,11 +236,7 @@ impl Mean {
     }
 
     fn value(&self) -> f64 {
-        if self.weights > 0.0 {
-            self.sum / self.weights
-        } else {
-            0.0
-        }
+        if self.weights > 0.0 { self.sum / self.weights } else { 0.0 }
     }
 }
 

@@ -25,21 +25,13 @@ pub(super) struct Sound {
 impl Default for Sound {
     /// −20 LUFS, −6 dBTP, correlation 0.5.
     fn default() -> Self {
-        Self {
-            lufs: -20.0,
-            peak_dbtp: -6.0,
-            mean_square: 0.01,
-            correlation: 0.5,
-        }
+        Self { lufs: -20.0, peak_dbtp: -6.0, mean_square: 0.01, correlation: 0.5 }
     }
 }
 
 impl Sound {
     pub fn at(lufs: f64) -> Self {
-        Self {
-            lufs,
-            ..Self::default()
-        }
+        Self { lufs, ..Self::default() }
     }
 
     pub fn hop(self) -> Hop {
@@ -59,10 +51,7 @@ impl Sound {
     }
 }
 
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "the record holds single precision"
-)]
+#[expect(clippy::cast_possible_truncation, reason = "the record holds single precision")]
 pub(super) fn single(value: f64) -> f32 {
     value as f32
 }
@@ -77,13 +66,7 @@ impl Tape {
     pub fn play(&mut self, range: Range<i32>, hop: impl Fn(i32) -> Hop) -> u32 {
         let playthrough = self.writer.begin_playthrough();
         for index in range {
-            self.writer.write(
-                index,
-                &Hop {
-                    playthrough,
-                    ..hop(index)
-                },
-            );
+            self.writer.write(index, &Hop { playthrough, ..hop(index) });
         }
         playthrough
     }
@@ -94,13 +77,7 @@ impl Tape {
         let mut index = 0;
         for (hops, sound) in sounds {
             for _ in 0..*hops {
-                self.writer.write(
-                    index,
-                    &Hop {
-                        playthrough,
-                        ..sound.hop()
-                    },
-                );
+                self.writer.write(index, &Hop { playthrough, ..sound.hop() });
                 index += 1;
             }
         }
@@ -117,10 +94,8 @@ pub(super) struct Dice(pub u64);
 
 impl Dice {
     pub fn next(&mut self) -> u32 {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         u32::try_from(self.0 >> 32).unwrap()
     }
 
@@ -138,8 +113,15 @@ impl Dice {
 /// Whether two values are the same to `tolerance`.
 #[track_caller]
 pub(super) fn near(value: f64, expected: f64, tolerance: f64) {
-    assert!(
-        (value - expected).abs() <= tolerance,
-        "{value}, expected {expected} ± {tolerance}"
-    );
+    assert!((value - expected).abs() <= tolerance, "{value}, expected {expected} ± {tolerance}");
+}
+
+/// Sound without a pattern.
+pub(super) fn noisy(dice: &mut Dice) -> Sound {
+    Sound {
+        lufs: dice.between(-40.0, -8.0),
+        peak_dbtp: dice.between(-12.0, 1.0),
+        mean_square: dice.between(0.001, 0.1),
+        correlation: dice.between(-0.5, 1.0),
+    }
 }

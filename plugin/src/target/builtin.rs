@@ -65,13 +65,7 @@ pub fn built_in_targets() -> Vec<Target> {
             (None, 0.2),
             -1.0,
         ),
-        loudness(
-            "Podcast, −16",
-            "common practice, no source",
-            -16.0,
-            both(1.0),
-            -1.0,
-        ),
+        loudness("Podcast, −16", "common practice, no source", -16.0, both(1.0), -1.0),
         loudness(
             "EBU R 128 programme",
             "EBU R 128 v5 (Nov 2023), items h, i, m (quotation); ±0.2 LU is its measurement \
@@ -95,13 +89,7 @@ pub fn built_in_targets() -> Vec<Target> {
             both(2.0),
             -2.0,
         ),
-        loudness(
-            "ARIB TR-B32",
-            "ARIB TR-B32 v1.6 (quotation)",
-            -24.0,
-            both(1.0),
-            -1.0,
-        ),
+        loudness("ARIB TR-B32", "ARIB TR-B32 v1.6 (quotation)", -24.0, both(1.0), -1.0),
         loudness(
             "Free TV OP-59",
             "Free TV Australia OP-59, as tabled in ITU-R BS.2434 (quotation)",
@@ -129,10 +117,7 @@ pub fn built_in_targets() -> Vec<Target> {
         max_short_term: None,
         max_momentary: None,
         max_loudness_range: None,
-        peak_window: Some(PeakWindow {
-            lowest: Dbfs(-6.0),
-            highest: Dbfs(-3.0),
-        }),
+        peak_window: Some(PeakWindow { lowest: Dbfs(-6.0), highest: Dbfs(-3.0) }),
     });
     targets
 }

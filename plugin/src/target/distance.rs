@@ -124,9 +124,8 @@ impl Distance {
         let peak = figures.max_true_peak;
         let ceiling = target.ceiling();
         let peak_at_target = peak.zip(gain_to_target).map(|(peak, gain)| peak + gain);
-        let peak_control = peak_at_target
-            .zip(ceiling)
-            .map(|(peak, ceiling)| Db((peak - ceiling).0.max(0.0)));
+        let peak_control =
+            peak_at_target.zip(ceiling).map(|(peak, ceiling)| Db((peak - ceiling).0.max(0.0)));
         let headroom = ceiling.zip(peak).map(|(ceiling, peak)| ceiling - peak);
         let distance = Self {
             distance,
@@ -140,10 +139,7 @@ impl Distance {
                 && figures.coverage.share() < ENOUGH_COVERAGE_SHARE)
                 .then(|| figures.coverage.share()),
         };
-        Self {
-            standing: distance.judge(figures, target),
-            ..distance
-        }
+        Self { standing: distance.judge(figures, target), ..distance }
     }
 
     fn judge(&self, figures: &Figures, target: &Target) -> Standing {
@@ -201,10 +197,7 @@ impl Distance {
             }
         }
         let over = |limit: Option<Lufs>, value: Option<Lufs>| {
-            limit
-                .zip(value)
-                .map(|(limit, value)| value - limit)
-                .filter(|over| over.0 > 0.0)
+            limit.zip(value).map(|(limit, value)| value - limit).filter(|over| over.0 > 0.0)
         };
         if let Some(over) = over(target.max_short_term, figures.max_short_term) {
             return Standing::ShortTermOver { over };
@@ -263,10 +256,9 @@ impl fmt::Display for Standing {
         let d = one_decimal;
         match self {
             Self::NotMeasured => write!(f, "Nothing measured yet. Play the song from its start."),
-            Self::TooShort => write!(
-                f,
-                "Too short to say: integrated loudness needs 400 ms without a gap."
-            ),
+            Self::TooShort => {
+                write!(f, "Too short to say: integrated loudness needs 400 ms without a gap.")
+            }
             Self::Silent => write!(f, "What was measured is silence."),
             Self::Within { distance: Some(distance) } if d(distance.0) != "0.0" => {
                 let side = if distance.0 > 0.0 { "above" } else { "below" };
@@ -349,11 +341,8 @@ mod tests {
 
     fn target() -> Target {
         let mut target = built_in_targets().remove(0);
-        target.integrated = Some(IntegratedGoal {
-            loudness: Lufs(-14.0),
-            below: Some(Lu(1.0)),
-            above: Lu(1.0),
-        });
+        target.integrated =
+            Some(IntegratedGoal { loudness: Lufs(-14.0), below: Some(Lu(1.0)), above: Lu(1.0) });
         target.true_peak_ceiling = Some(Dbtp(-1.0));
         target
     }
@@ -380,10 +369,7 @@ mod tests {
         assert!(matches!(standing(-14.2, -0.9), Standing::PeaksOver { .. }));
         assert!(matches!(standing(-14.2, -1.0), Standing::Within { .. }));
         assert!(matches!(standing(f64::NEG_INFINITY, -80.0), Standing::Silent));
-        assert_eq!(
-            Distance::new(&Figures::default(), &target()).standing,
-            Standing::NotMeasured
-        );
+        assert_eq!(Distance::new(&Figures::default(), &target()).standing, Standing::NotMeasured);
         let short = Figures { integrated: None, ..figures(0.0, -3.0) };
         assert_eq!(Distance::new(&short, &target()).standing, Standing::TooShort);
     }

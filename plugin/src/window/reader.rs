@@ -1,9 +1,7 @@
 //! Reads the records into the editor's model, and only when something changed.
 
 use crate::audio::Transport;
-use crate::editor::model::{
-    BarGrid, Model, Notice, Source, StripData, StripPoint, TransportState,
-};
+use crate::editor::model::{BarGrid, Model, Notice, Source, StripData, StripPoint, TransportState};
 use crate::loudness::{Analysis, Figures, Now};
 use crate::meters::layout::Layout;
 use crate::shared::Shared;

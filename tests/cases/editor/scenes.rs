@@ -110,10 +110,7 @@ pub fn measure(model: &mut Model) {
     let first = model.strip.points.iter().position(Option::is_some).unwrap_or(0);
     let last = model.strip.points.iter().rposition(Option::is_some).map_or(0, |last| last + 1);
     let percentile = |share: f64| short.get((short.len() as f64 * share) as usize).copied();
-    let peak = points
-        .iter()
-        .filter_map(|point| point.true_peak)
-        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let peak = points.iter().filter_map(|point| point.true_peak).max_by(|a, b| a.0.total_cmp(&b.0));
     model.figures = Figures {
         integrated: gated(-70.0).and_then(|ungated| gated(ungated.0 - 10.0)),
         loudness_range: percentile(0.95).zip(percentile(0.1)).map(|(high, low)| Lu(high - low)),
@@ -163,10 +160,14 @@ pub fn replayed() -> Model {
             *point = None;
         }
         // After a gap, 3 s pass before there is a short-term loudness again.
-        if (370..399).contains(&at) && let Some(point) = point {
+        if (370..399).contains(&at)
+            && let Some(point) = point
+        {
             point.short_term = None;
         }
-        if (720..860).contains(&at) && let Some(point) = point {
+        if (720..860).contains(&at)
+            && let Some(point) = point
+        {
             point.playthrough = 2;
         }
     }

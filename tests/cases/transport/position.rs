@@ -15,37 +15,15 @@ fn whatever_part_of_its_position_a_host_tells_and_however_it_rounds_the_record_i
                 (Rounding::Exact, Blocks::Fixed(64)),
                 (Rounding::Millisecond, Blocks::Fixed(512)),
                 (Rounding::Millisecond, Blocks::Fixed(64)),
-                (
-                    Rounding::Millisecond,
-                    Blocks::Random {
-                        seed: 4,
-                        max_frames: 1024,
-                    },
-                ),
+                (Rounding::Millisecond, Blocks::Random { seed: 4, max_frames: 1024 }),
                 (Rounding::Block(1024), Blocks::Fixed(64)),
-                (
-                    Rounding::Block(1024),
-                    Blocks::Random {
-                        seed: 5,
-                        max_frames: 300,
-                    },
-                ),
+                (Rounding::Block(1024), Blocks::Random { seed: 5, max_frames: 300 }),
             ] {
                 let mut host = linked_host(rate_hz, 1024);
                 let telling = Telling::new(tells).rounded(rounding);
-                host.run(
-                    &song,
-                    &play_once(&song),
-                    &telling,
-                    &blocks,
-                    Buffers::Separate,
-                )
-                .unwrap();
+                host.run(&song, &play_once(&song), &telling, &blocks, Buffers::Separate).unwrap();
                 let measured = host.measurement().unwrap();
-                assert_eq!(
-                    measured, expected,
-                    "{rate_hz} Hz, {tells:?}, {rounding:?}, {blocks:?}"
-                );
+                assert_eq!(measured, expected, "{rate_hz} Hz, {tells:?}, {rounding:?}, {blocks:?}");
             }
         }
     }
@@ -57,12 +35,7 @@ fn a_host_that_tells_nothing_gets_a_live_measurement_with_the_same_figures() {
     let expected = file(&song).figures;
     for tells in [Tells::Nothing, Tells::Playing] {
         let mut host = linked_host(RATE_HZ, 512);
-        play(
-            &mut host,
-            &song,
-            &[play_for(song.len_frames())],
-            &Telling::new(tells),
-        );
+        play(&mut host, &song, &[play_for(song.len_frames())], &Telling::new(tells));
         host.stop_processing().unwrap();
         assert_near(&host.measurement().unwrap().figures, &expected, 1e-9, 1e-9);
     }
@@ -81,11 +54,7 @@ fn beats_alone_hold_through_changes_of_tempo() {
         };
         let mut host = linked_host(RATE_HZ, 512);
         play(&mut host, &song, &play_once(&song), &telling);
-        assert_eq!(
-            host.measurement().unwrap(),
-            expected,
-            "first change at frame {at}"
-        );
+        assert_eq!(host.measurement().unwrap(), expected, "first change at frame {at}");
     }
 }
 

@@ -42,10 +42,8 @@ fn stated_shape(bytes: &[u8]) -> Option<(u32, usize)> {
 }
 
 fn decode_all(path: &Path, bytes: Vec<u8>) -> Result<Audio, AudioFileError> {
-    let damaged = |error: Error| AudioFileError::Damaged {
-        path: path.to_owned(),
-        what: error.to_string(),
-    };
+    let damaged =
+        |error: Error| AudioFileError::Damaged { path: path.to_owned(), what: error.to_string() };
     let stream = MediaSourceStream::new(Box::new(Cursor::new(bytes)), Default::default());
     let options = FormatOptions {
         // Honours the end that the last Ogg page states.
@@ -56,12 +54,10 @@ fn decode_all(path: &Path, bytes: Vec<u8>) -> Result<Audio, AudioFileError> {
         .format(&Default::default(), stream, &options, &Default::default())
         .map_err(damaged)?;
     let mut format = probed.format;
-    let track = format
-        .default_track()
-        .ok_or_else(|| AudioFileError::Damaged {
-            path: path.to_owned(),
-            what: "no audio track".to_owned(),
-        })?;
+    let track = format.default_track().ok_or_else(|| AudioFileError::Damaged {
+        path: path.to_owned(),
+        what: "no audio track".to_owned(),
+    })?;
     let track_id = track.id;
     let mut decoder = symphonia::default::get_codecs()
         .make(&track.codec_params, &DecoderOptions::default())
@@ -95,16 +91,12 @@ fn decode_all(path: &Path, bytes: Vec<u8>) -> Result<Audio, AudioFileError> {
         samples.copy_planar_ref(decoded);
         let len_frames = samples.len() / so_far.channels.len();
         if len_frames > 0 {
-            for (to, from) in so_far
-                .channels
-                .iter_mut()
-                .zip(samples.samples().chunks_exact(len_frames))
+            for (to, from) in
+                so_far.channels.iter_mut().zip(samples.samples().chunks_exact(len_frames))
             {
                 to.extend_from_slice(from);
             }
         }
     }
-    audio.ok_or_else(|| AudioFileError::ZeroFrames {
-        path: path.to_owned(),
-    })
+    audio.ok_or_else(|| AudioFileError::ZeroFrames { path: path.to_owned() })
 }

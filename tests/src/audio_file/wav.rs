@@ -25,10 +25,7 @@ pub(super) fn decode(path: &Path, bytes: &[u8]) -> Result<Audio, AudioFileError>
     while let Some((header, body)) = rest.split_at_checked(8) {
         let (id, size) = header.split_at(4);
         let size = u32::from_le_bytes(size.try_into().unwrap_or_default());
-        let chunk = usize::try_from(size)
-            .ok()
-            .and_then(|size| body.get(..size))
-            .unwrap_or(body);
+        let chunk = usize::try_from(size).ok().and_then(|size| body.get(..size)).unwrap_or(body);
         match id {
             b"fmt " => format = Some(read_format(path, chunk)?),
             b"data" => {
@@ -41,23 +38,15 @@ pub(super) fn decode(path: &Path, bytes: &[u8]) -> Result<Audio, AudioFileError>
             _ => {}
         }
         // Chunks are padded to an even length.
-        rest = body
-            .get(chunk.len() + chunk.len() % 2..)
-            .unwrap_or_default();
+        rest = body.get(chunk.len() + chunk.len() % 2..).unwrap_or_default();
     }
-    Err(AudioFileError::Damaged {
-        path: path.to_owned(),
-        what: "no 'data' chunk".to_owned(),
-    })
+    Err(AudioFileError::Damaged { path: path.to_owned(), what: "no 'data' chunk".to_owned() })
 }
 
 fn read_format(path: &Path, chunk: &[u8]) -> Result<Format, AudioFileError> {
     let short = || AudioFileError::Damaged {
         path: path.to_owned(),
-        what: format!(
-            "'fmt ' chunk of {} bytes, at least 16 are needed",
-            chunk.len()
-        ),
+        what: format!("'fmt ' chunk of {} bytes, at least 16 are needed", chunk.len()),
     };
     let word = |at: usize| {
         chunk
@@ -73,12 +62,7 @@ fn read_format(path: &Path, chunk: &[u8]) -> Result<Format, AudioFileError> {
         // The true tag is the first word of the sub-format.
         tag = word(24)?;
     }
-    Ok(Format {
-        tag,
-        channels: word(2)?,
-        rate_hz,
-        bits,
-    })
+    Ok(Format { tag, channels: word(2)?, rate_hz, bits })
 }
 
 fn read_samples(path: &Path, format: &Format, data: &[u8]) -> Result<Audio, AudioFileError> {
@@ -93,11 +77,7 @@ fn read_samples(path: &Path, format: &Format, data: &[u8]) -> Result<Audio, Audi
         (TAG_FLOAT, 32) => |b| f32::from_le_bytes(b.try_into().unwrap_or_default()),
         (TAG_FLOAT, 64) => |b| f64::from_le_bytes(b.try_into().unwrap_or_default()) as f32,
         (tag, bits) => {
-            return Err(AudioFileError::SampleFormat {
-                path: path.to_owned(),
-                tag,
-                bits,
-            });
+            return Err(AudioFileError::SampleFormat { path: path.to_owned(), tag, bits });
         }
     };
     let width_bytes = usize::from(format.bits / 8);
@@ -109,10 +89,7 @@ fn read_samples(path: &Path, format: &Format, data: &[u8]) -> Result<Audio, Audi
             plane.push(decode(sample));
         }
     }
-    Ok(Audio {
-        rate_hz: format.rate_hz,
-        channels: planes,
-    })
+    Ok(Audio { rate_hz: format.rate_hz, channels: planes })
 }
 
 fn first(bytes: &[u8]) -> u8 {
@@ -121,8 +98,5 @@ fn first(bytes: &[u8]) -> u8 {
 
 /// A signed sample of two to four bytes, moved to the top of 32 bits.
 fn left_aligned(bytes: &[u8]) -> i32 {
-    bytes
-        .iter()
-        .fold(0u32, |value, &byte| value >> 8 | u32::from(byte) << 24)
-        .cast_signed()
+    bytes.iter().fold(0u32, |value, &byte| value >> 8 | u32::from(byte) << 24).cast_signed()
 }

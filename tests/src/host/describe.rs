@@ -77,19 +77,12 @@ impl Host {
             let Some(config) = configs.get(&plugin, index, &mut buffer) else {
                 continue;
             };
-            if config
-                .main_input
-                .is_some_and(|main| main.channel_count == channels)
-            {
+            if config.main_input.is_some_and(|main| main.channel_count == channels) {
                 let id = config.id;
-                return configs
-                    .select(&plugin, id)
-                    .map_err(|e| failed("layout")(&e));
+                return configs.select(&plugin, id).map_err(|e| failed("layout")(&e));
             }
         }
-        Err(HostError(format!(
-            "no layout whose main input has {channels} channels"
-        )))
+        Err(HostError(format!("no layout whose main input has {channels} channels")))
     }
 
     /// The parameters.
@@ -133,13 +126,7 @@ impl Host {
     pub fn render_offline(&mut self, offline: bool) -> Result<(), HostError> {
         let plugin = self.instance.plugin_handle();
         let render: PluginRender = extension(&plugin, "render")?;
-        let mode = if offline {
-            RenderMode::Offline
-        } else {
-            RenderMode::Realtime
-        };
-        render
-            .set(&plugin, mode)
-            .map_err(|e| failed("render mode")(&e))
+        let mode = if offline { RenderMode::Offline } else { RenderMode::Realtime };
+        render.set(&plugin, mode).map_err(|e| failed("render mode")(&e))
     }
 }

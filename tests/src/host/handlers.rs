@@ -94,10 +94,7 @@ impl Shared {
     }
 
     pub(super) fn log_lines(&self) -> Vec<(LogSeverity, String)> {
-        self.log
-            .lock()
-            .map(|lines| lines.clone())
-            .unwrap_or_default()
+        self.log.lock().map(|lines| lines.clone()).unwrap_or_default()
     }
 }
 

@@ -80,10 +80,8 @@ impl Library {
 /// If there is none: the test that asks for it cannot be made without.
 #[must_use]
 pub fn built_bundle() -> PathBuf {
-    let path = std::env::var_os("PLIMSOLL_CLAP").map_or_else(
-        || crate::music::target_folder().join("bundled/Plimsoll.clap"),
-        PathBuf::from,
-    );
+    let path = std::env::var_os("PLIMSOLL_CLAP")
+        .map_or_else(|| crate::music::target_folder().join("bundled/Plimsoll.clap"), PathBuf::from);
     assert!(
         path.exists(),
         "{}: no such bundle: build it with `cargo xtask bundle`, or run the \

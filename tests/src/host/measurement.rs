@@ -72,9 +72,7 @@ impl Measurement {
     /// A key is missing.
     pub fn from_json(json: Value) -> Result<Self, MeasurementError> {
         if json.get("version").and_then(Value::as_u64).is_none() {
-            return Err(MeasurementError(
-                "no \"version\" in the measurement".to_owned(),
-            ));
+            return Err(MeasurementError("no \"version\" in the measurement".to_owned()));
         }
         let figures = json
             .get("figures")

@@ -165,14 +165,7 @@ impl Host {
                     ),
                 }]);
                 let mut output = output_ports.with_output_buffers([port(&mut scratch.output)]);
-                self.call(
-                    &input,
-                    &mut output,
-                    &scratch.events,
-                    scratch.steady_frames,
-                    block,
-                    run,
-                )
+                self.call(&input, &mut output, &scratch.events, scratch.steady_frames, block, run)
             }
             Buffers::InPlace => {
                 let mut output = output_ports.with_output_buffers([port(&mut scratch.input)]);
@@ -183,14 +176,7 @@ impl Host {
                 // share memory, and nothing on this side touches it during the call.
                 #[allow(unsafe_code, reason = "the safe way cannot lend one memory twice")]
                 let input = unsafe { InputAudioBuffers::from_raw_buffers(&same, len_frames) };
-                self.call(
-                    &input,
-                    &mut output,
-                    &scratch.events,
-                    scratch.steady_frames,
-                    block,
-                    run,
-                )
+                self.call(&input, &mut output, &scratch.events, scratch.steady_frames, block, run)
             }
         }
     }
@@ -207,9 +193,7 @@ impl Host {
         let transport = block.told.event();
         let mut counter = Counter(0);
         let status = self.on_audio_thread(|processor| {
-            let started = processor
-                .as_started_mut()
-                .map_err(|e| failed("process")(&e))?;
+            let started = processor.as_started_mut().map_err(|e| failed("process")(&e))?;
             let in_events = InputEvents::from_buffer(&events);
             let mut out_events = OutputEvents::from_buffer(&mut counter);
             let (status, counts) = alloc_guard::watch(|| {

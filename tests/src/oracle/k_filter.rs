@@ -59,10 +59,7 @@ pub fn weigh(rate_hz: u32, samples: &[f32]) -> Vec<f64> {
     let mut padded = vec![0.0; reach];
     padded.extend(&weighted);
     padded.resize(padded.len() + reach, 0.0);
-    padded
-        .windows(correction.len())
-        .map(|window| super::sinc::dot(window, &correction))
-        .collect()
+    padded.windows(correction.len()).map(|window| super::sinc::dot(window, &correction)).collect()
 }
 
 /// Gain of the tables at `frequency_hz`, in dB: what every rate is to match. Above 24 kHz it is
@@ -119,11 +116,7 @@ fn correction(rate_hz: u32) -> Vec<f64> {
             .iter()
             .enumerate()
             .map(|(point, amplitude)| {
-                let share = if point == 0 || point == GRID {
-                    0.5
-                } else {
-                    1.0
-                };
+                let share = if point == 0 || point == GRID { 0.5 } else { 1.0 };
                 share * amplitude * (turn * point as f64).cos()
             })
             .sum();
@@ -225,10 +218,7 @@ mod tests {
             let middle = &weighted[rate_hz as usize / 4..rate_hz as usize / 4 * 3];
             let mean_square: f64 = middle.iter().map(|y| y * y).sum::<f64>() / middle.len() as f64;
             let gain_db = 10.0 * (2.0 * mean_square).log10();
-            assert!(
-                (gain_db - filter_gain_db(rate_hz, 2000.0)).abs() < 1e-4,
-                "{gain_db}"
-            );
+            assert!((gain_db - filter_gain_db(rate_hz, 2000.0)).abs() < 1e-4, "{gain_db}");
         }
     }
 }

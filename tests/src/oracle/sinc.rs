@@ -19,11 +19,7 @@ pub fn kaiser(at: f64) -> f64 {
 #[must_use]
 pub fn low_pass(distance: f64, cutoff: f64) -> f64 {
     let x = 2.0 * cutoff * distance;
-    if x == 0.0 {
-        2.0 * cutoff
-    } else {
-        2.0 * cutoff * (PI * x).sin() / (PI * x)
-    }
+    if x == 0.0 { 2.0 * cutoff } else { 2.0 * cutoff * (PI * x).sin() / (PI * x) }
 }
 
 /// Sum of the products of `window` and `taps`, which are equally long.

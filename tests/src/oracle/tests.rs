@@ -9,14 +9,9 @@ fn oracle(case: crate::signals::Case) -> Oracle {
 /// STANDARDS §6.1: readings of the cases at 48 kHz by another program, given to four decimals.
 #[test]
 fn exact_readings_of_the_loudness_cases_at_48_khz() {
-    for (number, lufs) in [
-        (1, -22.9933),
-        (2, -32.9933),
-        (3, -23.0139),
-        (4, -23.0139),
-        (5, -22.9787),
-        (6, -23.0163),
-    ] {
+    for (number, lufs) in
+        [(1, -22.9933), (2, -32.9933), (3, -23.0139), (4, -23.0139), (5, -22.9787), (6, -23.0163)]
+    {
         let reading = oracle(tech_3341(number)).integrated_lufs().unwrap();
         assert!((reading - lufs).abs() < 1e-4, "case {number}: {reading}");
     }
@@ -56,16 +51,12 @@ fn every_loudness_case_reads_within_the_standard_at_every_rate() {
                         IntegratedLufs => oracle.integrated_lufs().into_iter().collect(),
                         MomentaryLufs => oracle.momentary_lufs(ends).collect(),
                         ShortTermLufs => oracle.short_term_lufs(ends).collect(),
-                        MaxMomentaryLufs => oracle
-                            .momentary_lufs(ends)
-                            .reduce(f64::max)
-                            .into_iter()
-                            .collect(),
-                        MaxShortTermLufs => oracle
-                            .short_term_lufs(ends)
-                            .reduce(f64::max)
-                            .into_iter()
-                            .collect(),
+                        MaxMomentaryLufs => {
+                            oracle.momentary_lufs(ends).reduce(f64::max).into_iter().collect()
+                        }
+                        MaxShortTermLufs => {
+                            oracle.short_term_lufs(ends).reduce(f64::max).into_iter().collect()
+                        }
                         LoudnessRangeLu => oracle.loudness_range_lu().into_iter().collect(),
                         MaxTruePeakDbtp => vec![true_peak::dbtp(&part.audio.channels[0])],
                     };
@@ -89,12 +80,9 @@ fn the_calibration_tone_reads_minus_3_01() {
         .map(|k| (std::f64::consts::TAU * 997.0 * f64::from(k) / 48_000.0).sin() as f32)
         .collect();
     let silent = vec![0.0; channel.len()];
-    let reading = Oracle::new(&Audio {
-        rate_hz: 48_000,
-        channels: vec![channel, silent],
-    })
-    .integrated_lufs()
-    .unwrap();
+    let reading = Oracle::new(&Audio { rate_hz: 48_000, channels: vec![channel, silent] })
+        .integrated_lufs()
+        .unwrap();
     assert!((reading - -3.0103).abs() < 2e-4, "{reading}");
 }
 
@@ -128,9 +116,7 @@ fn the_relative_gate_drops_what_lies_more_than_10_lu_below() {
 #[test]
 fn ranks_are_the_nearest_and_not_interpolated() {
     // 21 values 1 LU apart: ranks round(20·0.10 + 1) = 3 and round(20·0.95 + 1) = 20.
-    let values: Vec<f64> = (0..21)
-        .map(|i| 10.0_f64.powf(-f64::from(i) / 10.0))
-        .collect();
+    let values: Vec<f64> = (0..21).map(|i| 10.0_f64.powf(-f64::from(i) / 10.0)).collect();
     // −20 LU below the mean (about 4.9 LU below the top) keeps all.
     assert!((range_lu(&values).unwrap() - 17.0).abs() < 1e-9);
 }
@@ -142,21 +128,10 @@ fn sums_are_good_to_a_millionth_of_a_decibel_after_a_loud_minute() {
     let quiet: Vec<f32> = white(2, 48_000, 1e-4);
     channel.extend(vec![0.0; 48_000]);
     channel.extend(&quiet);
-    let whole = Oracle::new(&Audio {
-        rate_hz: 48_000,
-        channels: vec![channel],
-    });
+    let whole = Oracle::new(&Audio { rate_hz: 48_000, channels: vec![channel] });
     let mut alone = vec![0.0; 48_000];
     alone.extend(&quiet);
-    let alone = Oracle::new(&Audio {
-        rate_hz: 48_000,
-        channels: vec![alone],
-    });
+    let alone = Oracle::new(&Audio { rate_hz: 48_000, channels: vec![alone] });
     let last = |oracle: &Oracle| oracle.momentary_lufs(0..usize::MAX).last().unwrap();
-    assert!(
-        (last(&whole) - last(&alone)).abs() < 1e-6,
-        "{} {}",
-        last(&whole),
-        last(&alone)
-    );
+    assert!((last(&whole) - last(&alone)).abs() < 1e-6, "{} {}", last(&whole), last(&alone));
 }

@@ -47,10 +47,7 @@ pub fn amplitude(samples: &[f32]) -> f64 {
     let around: Vec<f64> = windows()
         .map(|window| {
             let on_sample = window[HALF_TAPS - 1].abs().max(window[HALF_TAPS].abs());
-            coarse
-                .iter()
-                .map(|taps| sinc::dot(window, taps).abs())
-                .fold(on_sample, f64::max)
+            coarse.iter().map(|taps| sinc::dot(window, taps).abs()).fold(on_sample, f64::max)
         })
         .collect();
     let mut peak = around.iter().copied().fold(0.0, f64::max);
@@ -75,11 +72,7 @@ pub fn dbtp(samples: &[f32]) -> f64 {
 /// The greatest true peak of all channels, in dBTP.
 #[must_use]
 pub fn max_dbtp(audio: &crate::audio_file::Audio) -> f64 {
-    audio
-        .channels
-        .iter()
-        .map(|channel| dbtp(channel))
-        .fold(f64::NEG_INFINITY, f64::max)
+    audio.channels.iter().map(|channel| dbtp(channel)).fold(f64::NEG_INFINITY, f64::max)
 }
 
 #[cfg(test)]
@@ -100,10 +93,7 @@ mod tests {
                     })
                     .collect();
                 let error_db = dbtp(&samples);
-                assert!(
-                    error_db.abs() < 0.003,
-                    "{frequency} fs, phase {phase}: {error_db} dB"
-                );
+                assert!(error_db.abs() < 0.003, "{frequency} fs, phase {phase}: {error_db} dB");
             }
         }
     }

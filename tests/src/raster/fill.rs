@@ -53,9 +53,8 @@ pub(super) fn mesh(
         bottom: pixel(clip.bottom()).min(picture.height() as i64),
     };
     // Held far outside of any picture, so that the products of edge functions fit.
-    let place = |points: f32| {
-        (points * pixels_per_point * SUBPIXEL).clamp(-6e7, 6e7).round() as i64
-    };
+    let place =
+        |points: f32| (points * pixels_per_point * SUBPIXEL).clamp(-6e7, 6e7).round() as i64;
     let corner = |vertex: &Vertex| Corner {
         x: place(vertex.pos.x),
         y: place(vertex.pos.y),

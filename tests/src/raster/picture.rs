@@ -58,6 +58,13 @@ impl Picture {
         Self { width, height, rgba: vec![0; width * height * 4] }
     }
 
+    /// A picture of these pixels, row by row from the top; missing ones are transparent.
+    #[must_use]
+    pub fn from_rgba(width: usize, height: usize, mut rgba: Vec<u8>) -> Self {
+        rgba.resize(width * height * 4, 0);
+        Self { width, height, rgba }
+    }
+
     /// Width in pixels.
     #[must_use]
     pub const fn width(&self) -> usize {

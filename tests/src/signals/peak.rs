@@ -37,13 +37,7 @@ pub(super) fn part(number: u8, rate_hz: u32) -> Part {
         from_frame: 0,
         until_frame: channel.len(),
     }];
-    Part {
-        audio: Audio {
-            rate_hz,
-            channels: vec![channel.clone(), channel],
-        },
-        expected,
-    }
+    Part { audio: Audio { rate_hz, channels: vec![channel.clone(), channel] }, expected }
 }
 
 /// A sine of `rate / divisor` Hz with `phase_degrees` at frame 0.

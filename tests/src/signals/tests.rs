@@ -1,9 +1,7 @@
 use super::*;
 
 fn sample_peak_dbfs(part: &Part) -> f64 {
-    let peak = part.audio.channels[0]
-        .iter()
-        .fold(0.0_f32, |peak, s| peak.max(s.abs()));
+    let peak = part.audio.channels[0].iter().fold(0.0_f32, |peak, s| peak.max(s.abs()));
     20.0 * f64::from(peak).log10()
 }
 
@@ -53,19 +51,10 @@ fn levels_are_peak_levels() {
 /// STANDARDS §2.2: sample peaks −6.02, −9.03, −7.27, −6.71, −0.03 dBFS for cases 15 to 19.
 #[test]
 fn the_steady_peak_cases_hide_their_peak_between_samples() {
-    for (number, dbfs) in [
-        (15, -6.02),
-        (16, -9.03),
-        (17, -7.27),
-        (18, -6.71),
-        (19, -0.03),
-    ] {
+    for (number, dbfs) in [(15, -6.02), (16, -9.03), (17, -7.27), (18, -6.71), (19, -0.03)] {
         for rate_hz in [44_100, 48_000, 192_000] {
             let peak = sample_peak_dbfs(&tech_3341(number).parts(rate_hz)[0]);
-            assert!(
-                (peak - dbfs).abs() < 0.006,
-                "case {number} at {rate_hz} Hz: {peak}"
-            );
+            assert!((peak - dbfs).abs() < 0.006, "case {number} at {rate_hz} Hz: {peak}");
         }
     }
 }
@@ -78,10 +67,7 @@ fn the_crest_cases_have_one_true_peak_at_four_offsets() {
     for (number, dbfs) in [(20, -0.15), (21, -0.55), (22, -2.6), (23, -0.55)] {
         let part = &tech_3341(number).parts(48_000)[0];
         let peak = sample_peak_dbfs(part);
-        assert!(
-            (peak - dbfs).abs() < 0.1,
-            "case {number}: sample peak {peak}"
-        );
+        assert!((peak - dbfs).abs() < 0.1, "case {number}: sample peak {peak}");
         let dbtp = crate::oracle::true_peak::dbtp(&part.audio.channels[0]);
         assert!((dbtp - -0.117).abs() < 0.03, "case {number}: {dbtp} dBTP");
     }

@@ -47,41 +47,21 @@ pub(super) fn meter_parts(number: u8, rate_hz: u32) -> Vec<Part> {
                 ],
             )
         }
-        3 => one(
-            &[(10.0, -36.0), (60.0, -23.0), (10.0, -36.0)],
-            &[(IntegratedLufs, -23.0, 0.0)],
-        ),
+        3 => one(&[(10.0, -36.0), (60.0, -23.0), (10.0, -36.0)], &[(IntegratedLufs, -23.0, 0.0)]),
         4 => one(
-            &[
-                (10.0, -72.0),
-                (10.0, -36.0),
-                (60.0, -23.0),
-                (10.0, -36.0),
-                (10.0, -72.0),
-            ],
+            &[(10.0, -72.0), (10.0, -36.0), (60.0, -23.0), (10.0, -36.0), (10.0, -72.0)],
             &[(IntegratedLufs, -23.0, 0.0)],
         ),
-        5 => one(
-            &[(20.0, -26.0), (20.1, -20.0), (20.0, -26.0)],
-            &[(IntegratedLufs, -23.0, 0.0)],
-        ),
+        5 => one(&[(20.0, -26.0), (20.1, -20.0), (20.0, -26.0)], &[(IntegratedLufs, -23.0, 0.0)]),
         6 => {
             let tone = |level_dbfs| stretches_of_tone(rate_hz, &[(20.0, level_dbfs)]);
-            let audio = Audio {
-                rate_hz,
-                channels: [-28.0, -28.0, -24.0, -30.0, -30.0].map(tone).to_vec(),
-            };
+            let audio =
+                Audio { rate_hz, channels: [-28.0, -28.0, -24.0, -30.0, -30.0].map(tone).to_vec() };
             let expected = vec![loudness(IntegratedLufs, -23.0, audio.len_frames())];
             vec![Part { audio, expected }]
         }
-        9 => one(
-            &[(1.34, -20.0), (1.66, -30.0)].repeat(5),
-            &[(ShortTermLufs, -23.0, 3.0)],
-        ),
-        12 => one(
-            &[(0.18, -20.0), (0.22, -30.0)].repeat(25),
-            &[(MomentaryLufs, -23.0, 1.0)],
-        ),
+        9 => one(&[(1.34, -20.0), (1.66, -30.0)].repeat(5), &[(ShortTermLufs, -23.0, 3.0)]),
+        12 => one(&[(0.18, -20.0), (0.22, -30.0)].repeat(25), &[(MomentaryLufs, -23.0, 1.0)]),
         10 => apart(rate_hz, MaxShortTermLufs, 0.15, 3.0),
         13 => apart(rate_hz, MaxMomentaryLufs, 0.02, 0.4),
         11 => vec![rising(rate_hz, MaxShortTermLufs, 0.15, 3.0)],
@@ -95,10 +75,7 @@ fn apart(rate_hz: u32, figure: Figure, step_s: f64, tone_s: f64) -> Vec<Part> {
     (0..20)
         .map(|i| {
             let lead_s = f64::from(i) * step_s;
-            let audio = stereo(
-                rate_hz,
-                &[(lead_s, SILENCE), (tone_s, -23.0), (1.0, SILENCE)],
-            );
+            let audio = stereo(rate_hz, &[(lead_s, SILENCE), (tone_s, -23.0), (1.0, SILENCE)]);
             let expected = vec![loudness(figure, -23.0, audio.len_frames())];
             Part { audio, expected }
         })
@@ -126,10 +103,7 @@ fn rising(rate_hz: u32, figure: Figure, step_s: f64, tone_s: f64) -> Part {
         .enumerate()
         .map(|(i, end_s)| loudness(figure, -38.0 + i as f64, frames(rate_hz, end_s)))
         .collect();
-    Part {
-        audio: stereo(rate_hz, &stretches),
-        expected,
-    }
+    Part { audio: stereo(rate_hz, &stretches), expected }
 }
 
 /// Cases 1 to 4 of Tech 3342.
@@ -169,10 +143,7 @@ fn frames(rate_hz: u32, time_s: f64) -> usize {
 /// The same in both channels, "applied in phase" (Tech 3341 Table 1, from quotations).
 fn stereo(rate_hz: u32, stretches: &[Stretch]) -> Audio {
     let channel = stretches_of_tone(rate_hz, stretches);
-    Audio {
-        rate_hz,
-        channels: vec![channel.clone(), channel],
-    }
+    Audio { rate_hz, channels: vec![channel.clone(), channel] }
 }
 
 /// One channel. The sine runs through the whole sound with one phase, so that levels change

@@ -88,9 +88,8 @@ pub(super) fn pluck(mixer: &mut Mixer, note: Note, place: f64, seed: u32) {
     let mut noise = Noise::new(seed.wrapping_add(401), 48_000.0);
     let mut softer = Filter::new(5_200.0, 0.7, rate_hz);
     let len_frames = frames(whole, 1.0);
-    let mut string: std::collections::VecDeque<f64> = (0..len_frames)
-        .map(|_| softer.step(noise.next()).low)
-        .collect();
+    let mut string: std::collections::VecDeque<f64> =
+        (0..len_frames).map(|_| softer.step(noise.next()).low).collect();
     // The loop loses 60 dB in about a second and a half, whatever the pitch.
     let loss = 10.0_f64.powf(-3.0 * period_frames / rate_hz / 1.5);
     let (mut last, mut last_filtered) = (0.0, 0.0);

@@ -14,10 +14,7 @@ pub(super) struct Stereo {
 
 impl Stereo {
     fn silence(len_frames: usize) -> Self {
-        Self {
-            left: vec![0.0; len_frames],
-            right: vec![0.0; len_frames],
-        }
+        Self { left: vec![0.0; len_frames], right: vec![0.0; len_frames] }
     }
 
     fn frames_mut(&mut self) -> impl Iterator<Item = (&mut f32, &mut f32)> {
@@ -37,11 +34,7 @@ impl Mixer {
     /// An empty desk for `length_s` seconds.
     pub fn new(length_s: f64, rate_hz: f64) -> Self {
         let len_frames = frames(length_s, rate_hz);
-        Self {
-            rate_hz,
-            dry: Stereo::silence(len_frames),
-            send: Stereo::silence(len_frames),
-        }
+        Self { rate_hz, dry: Stereo::silence(len_frames), send: Stereo::silence(len_frames) }
     }
 
     /// Sample rate in Hz.
@@ -82,9 +75,7 @@ impl Mixer {
         for ((left, right), (send_l, send_r)) in self.dry.frames_mut().zip(sends) {
             let [room_l, room_r] = room.step(f64::from(*send_l), f64::from(*send_r));
             *left = sample(soft_ceiling((f64::from(*left) + room_gain * room_l) * gain));
-            *right = sample(soft_ceiling(
-                (f64::from(*right) + room_gain * room_r) * gain,
-            ));
+            *right = sample(soft_ceiling((f64::from(*right) + room_gain * room_r) * gain));
         }
         self.dry
     }

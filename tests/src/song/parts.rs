@@ -25,10 +25,7 @@ pub(super) struct Noise {
 impl Noise {
     /// Scaled so that a fixed band holds the same power at every rate.
     pub fn new(seed: u32, rate_hz: f64) -> Self {
-        Self {
-            rng: Rng::new(u64::from(seed)),
-            scale: (rate_hz / 48_000.0).sqrt(),
-        }
+        Self { rng: Rng::new(u64::from(seed)), scale: (rate_hz / 48_000.0).sqrt() }
     }
 
     /// The next value, −1 to +1 at 48 kHz.
@@ -114,13 +111,7 @@ pub(super) struct Filter {
 impl Filter {
     /// Corner in Hz; `q` 0.707 is flat, above it rings.
     pub fn new(corner_hz: f64, q: f64, rate_hz: f64) -> Self {
-        let mut filter = Self {
-            rate_hz,
-            g: 0.0,
-            damping: 1.0 / q,
-            first: 0.0,
-            second: 0.0,
-        };
+        let mut filter = Self { rate_hz, g: 0.0, damping: 1.0 / q, first: 0.0, second: 0.0 };
         filter.tune(corner_hz);
         filter
     }
@@ -138,11 +129,7 @@ impl Filter {
         self.first = self.g * high + band;
         let low = self.g * band + self.second;
         self.second = self.g * band + low;
-        Bands {
-            low,
-            band: band * self.damping,
-            high,
-        }
+        Bands { low, band: band * self.damping, high }
     }
 }
 
@@ -155,10 +142,7 @@ pub(super) struct Decay {
 
 impl Decay {
     pub fn new(tau_s: f64, rate_hz: f64) -> Self {
-        Self {
-            value: 1.0,
-            factor: (-1.0 / (tau_s * rate_hz)).exp(),
-        }
+        Self { value: 1.0, factor: (-1.0 / (tau_s * rate_hz)).exp() }
     }
 
     /// The value now; the next call is one frame later.

@@ -100,9 +100,7 @@ fn at(bar: u32) -> f64 {
 
 /// Chords of a section with the time at which each begins.
 fn bars(start_s: f64, chords: &[Chord]) -> impl Iterator<Item = (f64, Chord)> {
-    (0_u32..)
-        .zip(chords)
-        .map(move |(bar, chord)| (start_s + at(bar), *chord))
+    (0_u32..).zip(chords).map(move |(bar, chord)| (start_s + at(bar), *chord))
 }
 
 /// `count` equal steps of `step_beats`, numbered, from `start_s` on.
@@ -111,12 +109,7 @@ fn steps(start_s: f64, count: u32, step_beats: f64) -> impl Iterator<Item = (u32
 }
 
 fn note(at_s: f64, length_beats: f64, level: f64, pitch: f64) -> Note {
-    Note {
-        at_s,
-        length_s: length_beats * BEAT_S,
-        level,
-        pitch,
-    }
+    Note { at_s, length_s: length_beats * BEAT_S, level, pitch }
 }
 
 fn intro(mixer: &mut Mixer, start_s: f64) {
@@ -135,21 +128,10 @@ fn intro(mixer: &mut Mixer, start_s: f64) {
 fn verse(mixer: &mut Mixer, start_s: f64, energy: Energy) {
     let more = if energy == Energy::First { 1.0 } else { 1.12 };
     for (bar_s, chord) in bars(start_s, &VERSE) {
-        pad(
-            mixer,
-            bar_s,
-            BAR_S,
-            0.060 * more,
-            &chord.notes,
-            (1_300.0, 0.7),
-        );
+        pad(mixer, bar_s, BAR_S, 0.060 * more, &chord.notes, (1_300.0, 0.7));
         arpeggio(mixer, bar_s, &chord, 8, 0.30);
         bass(mixer, note(bar_s, 2.3, 0.30, chord.root), 420.0);
-        bass(
-            mixer,
-            note(bar_s + 2.5 * BEAT_S, 1.4, 0.28, chord.root),
-            420.0,
-        );
+        bass(mixer, note(bar_s + 2.5 * BEAT_S, 1.4, 0.28, chord.root), 420.0);
         kick(mixer, bar_s, 0.42);
         kick(mixer, bar_s + 2.5 * BEAT_S, 0.38);
         for backbeat in [1.0, 3.0] {
@@ -183,37 +165,16 @@ fn chorus(mixer: &mut Mixer, start_s: f64, chords: &[Chord], energy: Energy) {
         crash(mixer, start_s + at(4), 0.20, 5);
     }
     for ((bar_s, chord), number) in bars(start_s, chords).zip(0_u32..) {
-        pad(
-            mixer,
-            bar_s,
-            BAR_S,
-            0.075 * more,
-            &chord.notes,
-            (3_200.0, 1.5),
-        );
+        pad(mixer, bar_s, BAR_S, 0.075 * more, &chord.notes, (3_200.0, 1.5));
         arpeggio(mixer, bar_s, &chord, 16, 0.22);
         for (step, hit_s) in steps(bar_s, 8, 0.5) {
             let octave = if step == 3 || step == 7 { 12.0 } else { 0.0 };
-            bass(
-                mixer,
-                note(hit_s, 0.46, 0.34 * more, chord.root + octave),
-                800.0,
-            );
-            hat(
-                mixer,
-                hit_s,
-                0.085 * more,
-                if step % 2 == 0 { 0.05 } else { 0.16 },
-                step,
-            );
+            bass(mixer, note(hit_s, 0.46, 0.34 * more, chord.root + octave), 800.0);
+            hat(mixer, hit_s, 0.085 * more, if step % 2 == 0 { 0.05 } else { 0.16 }, step);
         }
         for (half, length) in [(0.0, 1.95), (2.0, 1.95)] {
             let at_s = bar_s + half * BEAT_S;
-            wall(
-                mixer,
-                note(at_s, length, 0.155 * more, chord.root + 12.0),
-                number,
-            );
+            wall(mixer, note(at_s, length, 0.155 * more, chord.root + 12.0), number);
         }
         for beat in [0.0, 1.5, 2.5] {
             kick(mixer, bar_s + beat * BEAT_S, 0.50);
@@ -264,29 +225,12 @@ fn outro(mixer: &mut Mixer, start_s: f64) {
     crash(mixer, start_s, 0.12, 9);
     kick(mixer, start_s, 0.4);
     bass(mixer, note(start_s, 5.0, 0.26, A_MINOR.root), 380.0);
-    pad(
-        mixer,
-        start_s,
-        2.3 * BAR_S,
-        0.11,
-        &A_MINOR.notes,
-        (1_000.0, 0.9),
-    );
+    pad(mixer, start_s, 2.3 * BAR_S, 0.11, &A_MINOR.notes, (1_000.0, 0.9));
     arpeggio(mixer, start_s, &A_MINOR, 8, 0.50);
     let [low, second, third, top] = A_MINOR.notes;
-    for (beat, pitch) in [
-        (4.0, low),
-        (4.5, second),
-        (5.0, third),
-        (5.75, top),
-        (6.75, low + 24.0),
-    ] {
-        pluck(
-            mixer,
-            note(start_s + beat * BEAT_S, 4.5, 0.42, pitch),
-            0.2,
-            77,
-        );
+    for (beat, pitch) in [(4.0, low), (4.5, second), (5.0, third), (5.75, top), (6.75, low + 24.0)]
+    {
+        pluck(mixer, note(start_s + beat * BEAT_S, 4.5, 0.42, pitch), 0.2, 77);
     }
 }
 
@@ -309,14 +253,7 @@ fn fill(mixer: &mut Mixer, end_s: f64, energy: Energy) {
         Energy::Second => 0.76,
         Energy::Last => 1.0,
     };
-    let toms = [
-        (165.0, -0.6),
-        (165.0, -0.5),
-        (123.0, 0.0),
-        (123.0, 0.1),
-        (92.0, 0.5),
-        (82.0, 0.6),
-    ];
+    let toms = [(165.0, -0.6), (165.0, -0.5), (123.0, 0.0), (123.0, 0.1), (92.0, 0.5), (82.0, 0.6)];
     let start_s = end_s - 2.0 * BEAT_S;
     for ((step, hit_s), (pitch_hz, place)) in steps(start_s, 6, 0.25).zip(toms) {
         let level = push * (0.48 + 0.08 * f64::from(step));
@@ -324,12 +261,7 @@ fn fill(mixer: &mut Mixer, end_s: f64, energy: Energy) {
         snare(mixer, hit_s, 0.30 * level, step);
     }
     for (step, hit_s) in steps(end_s - 0.5 * BEAT_S, 2, 0.25) {
-        snare(
-            mixer,
-            hit_s,
-            push * (0.92 + 0.20 * f64::from(step)),
-            20 + step,
-        );
+        snare(mixer, hit_s, push * (0.92 + 0.20 * f64::from(step)), 20 + step);
         kick(mixer, hit_s, push * 0.55);
         tom(mixer, hit_s, push * 0.5, 82.0, 0.3);
     }

@@ -46,11 +46,7 @@ impl Telling {
     /// Tells `tells`, unrounded, at 120 beats a minute.
     #[must_use]
     pub fn new(tells: Tells) -> Self {
-        Self {
-            tells,
-            rounding: Rounding::Exact,
-            tempo_map: vec![(0, 120.0)],
-        }
+        Self { tells, rounding: Rounding::Exact, tempo_map: vec![(0, 120.0)] }
     }
 
     /// The same with `rounding`.
@@ -85,10 +81,7 @@ impl Telling {
                 .filter(|_| tells_seconds)
                 .map(|(start, end)| (start as f64 / rate, end as f64 / rate)),
             repeat_beats: repeat.filter(|_| tells_beats).map(|(start, end)| {
-                (
-                    self.beats(start as f64 / rate, rate),
-                    self.beats(end as f64 / rate, rate),
-                )
+                (self.beats(start as f64 / rate, rate), self.beats(end as f64 / rate, rate))
             }),
             is_null: self.tells == Tells::Nothing,
         }
@@ -110,15 +103,8 @@ impl Telling {
         for (index, &(from, bpm)) in self.tempo_map.iter().enumerate() {
             // The first tempo reaches back from song time zero, where the count starts.
             let from = if index == 0 { 0.0 } else { from as f64 };
-            let until = self
-                .tempo_map
-                .get(index + 1)
-                .map_or(f64::INFINITY, |next| next.0 as f64);
-            let part = if index == 0 {
-                frame.min(until)
-            } else {
-                frame.min(until).max(from)
-            };
+            let until = self.tempo_map.get(index + 1).map_or(f64::INFINITY, |next| next.0 as f64);
+            let part = if index == 0 { frame.min(until) } else { frame.min(until).max(from) };
             beats += (part - from) / rate * bpm / 60.0;
         }
         beats

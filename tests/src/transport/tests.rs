@@ -15,10 +15,7 @@ fn playing_covers_every_frame_once_in_order_whatever_the_blocks() {
     for plan in [
         Blocks::Fixed(64),
         Blocks::InTurn(vec![1, 7, 441]),
-        Blocks::Random {
-            seed: 3,
-            max_frames: 512,
-        },
+        Blocks::Random { seed: 3, max_frames: 512 },
     ] {
         let steps = [Step::Play { len_frames: 10_000 }];
         let mut next = 0;
@@ -36,30 +33,20 @@ fn playing_covers_every_frame_once_in_order_whatever_the_blocks() {
 fn a_loop_wraps_at_its_end_to_the_frame() {
     let steps = [
         Step::Locate { frame: 900 },
-        Step::Loop {
-            start_frame: 500,
-            end_frame: 1000,
-            len_frames: 1200,
-        },
+        Step::Loop { start_frame: 500, end_frame: 1000, len_frames: 1200 },
     ];
     let frames: Vec<i64> = blocks_of(&steps, Telling::new(Tells::Everything), Blocks::Fixed(64))
         .iter()
         .flat_map(|b| (0..b.len_frames as i64).map(|k| b.song_frame.unwrap() + k))
         .collect();
-    let expected: Vec<i64> = (900..1000)
-        .chain(500..1000)
-        .chain(500..1000)
-        .chain(500..600)
-        .collect();
+    let expected: Vec<i64> =
+        (900..1000).chain(500..1000).chain(500..1000).chain(500..600).collect();
     assert_eq!(frames, expected);
 }
 
 #[test]
 fn standing_is_silent_and_keeps_the_place() {
-    let song = Audio {
-        rate_hz: 48_000,
-        channels: vec![vec![0.5; 1000]],
-    };
+    let song = Audio { rate_hz: 48_000, channels: vec![vec![0.5; 1000]] };
     let steps = [
         Step::Play { len_frames: 100 },
         Step::Stand { len_frames: 100 },
@@ -77,10 +64,7 @@ fn standing_is_silent_and_keeps_the_place() {
 
 #[test]
 fn a_count_in_is_silent_before_song_time_zero() {
-    let song = Audio {
-        rate_hz: 48_000,
-        channels: vec![vec![0.5; 1000]],
-    };
+    let song = Audio { rate_hz: 48_000, channels: vec![vec![0.5; 1000]] };
     let steps = [Step::Locate { frame: -10 }, Step::Play { len_frames: 20 }];
     let blocks = blocks_of(&steps, Telling::new(Tells::Seconds), Blocks::Fixed(20));
     let mut plane = vec![Vec::new()];
@@ -94,19 +78,10 @@ fn positions_are_told_as_the_host_is_made() {
     let at = |telling: Telling, frame| telling.at(frame, 48_000, true, None);
     // Half a second at 120 beats a minute is one beat.
     let told = at(Telling::new(Tells::Beats), 24_000);
-    assert_eq!(
-        (told.seconds, told.beats, told.tempo_bpm),
-        (None, Some(1.0), Some(120.0))
-    );
-    let told = at(
-        Telling::new(Tells::Seconds).rounded(Rounding::Millisecond),
-        24_025,
-    );
+    assert_eq!((told.seconds, told.beats, told.tempo_bpm), (None, Some(1.0), Some(120.0)));
+    let told = at(Telling::new(Tells::Seconds).rounded(Rounding::Millisecond), 24_025);
     assert_eq!(told.seconds, Some(0.501));
-    let told = at(
-        Telling::new(Tells::Seconds).rounded(Rounding::Block(512)),
-        1000,
-    );
+    let told = at(Telling::new(Tells::Seconds).rounded(Rounding::Block(512)), 1000);
     assert_eq!(told.seconds, Some(512.0 / 48_000.0));
     assert!(at(Telling::new(Tells::Nothing), 0).event().is_none());
     let told = at(Telling::new(Tells::Playing), 24_000);
@@ -115,10 +90,8 @@ fn positions_are_told_as_the_host_is_made() {
 
 #[test]
 fn beats_count_through_a_change_of_tempo() {
-    let telling = Telling {
-        tempo_map: vec![(0, 120.0), (48_000, 60.0)],
-        ..Telling::new(Tells::Beats)
-    };
+    let telling =
+        Telling { tempo_map: vec![(0, 120.0), (48_000, 60.0)], ..Telling::new(Tells::Beats) };
     // One second at 120 is 2 beats, another at 60 one more; a count-in is negative.
     assert_eq!(telling.beats(2.0, 48_000.0), 3.0);
     assert_eq!(telling.beats(-1.0, 48_000.0), -2.0);

@@ -10,9 +10,8 @@ use crate::target::IntegratedGoal;
 use egui::{Align2, Color32, Painter, Rect, Stroke, pos2};
 
 /// Steps of the time axis, seconds.
-const TIME_STEPS_S: &[f64] = &[
-    0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0,
-];
+const TIME_STEPS_S: &[f64] =
+    &[0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0];
 /// Steps of the bar axis.
 const BAR_STEPS: &[f64] = &[1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0, 256.0, 512.0, 1024.0];
 /// Steps of the loudness axis, LU.

@@ -48,8 +48,7 @@ impl Plot {
             pos2(rect.right() - right, rect.bottom() - foot),
         );
         let whole = whole_song(model);
-        let (bottom_lufs, top_lufs, is_ebu) =
-            loudness_span(view.prefs.scale, chosen(model), held);
+        let (bottom_lufs, top_lufs, is_ebu) = loudness_span(view.prefs.scale, chosen(model), held);
         Self {
             rect: plot,
             outer: rect,

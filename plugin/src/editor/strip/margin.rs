@@ -122,8 +122,7 @@ fn dimension(painter: &Painter, x: f32, target_y: f32, level_y: f32, color: Colo
     painter.vline(x, top..=bottom, Stroke::new(1.0, color));
     let (half, height) = (2.6, 6.0_f32.min(gap / 2.0));
     for (tip, down) in [(pos2(x, top), 1.0), (pos2(x, bottom), -1.0)] {
-        let corners =
-            vec![tip, tip + vec2(half, height * down), tip + vec2(-half, height * down)];
+        let corners = vec![tip, tip + vec2(half, height * down), tip + vec2(-half, height * down)];
         painter.add(Shape::convex_polygon(corners, color, Stroke::NONE));
     }
 }

@@ -86,10 +86,10 @@ fn line(
     let mut points: Vec<Pos2> = Vec::new();
     for sample in &run.samples {
         match level(sample) {
-            Some(lufs) => points.push(pos2(sample.x, plot.y(lufs).clamp(
-                plot.rect.top() - 4.0,
-                plot.rect.bottom() + 4.0,
-            ))),
+            Some(lufs) => points.push(pos2(
+                sample.x,
+                plot.y(lufs).clamp(plot.rect.top() - 4.0, plot.rect.bottom() + 4.0),
+            )),
             None => flush(painter, &mut points, stroke),
         }
     }

@@ -68,9 +68,7 @@ fn row(
 
     let choose = Rect::from_min_max(rect.min, pos2(rect.right() - buttons_width, rect.bottom()));
     let response = ui.interact(choose, ui.scope_id().with(("target", index)), Sense::click());
-    response.widget_info(|| {
-        WidgetInfo::selected(Role::RadioButton, true, is_chosen, &target.name)
-    });
+    response.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, is_chosen, &target.name));
     if response.hovered() || response.has_focus() {
         painter.rect_filled(choose, 2.0, palette.over_paper(palette.ink, 0.06));
     }

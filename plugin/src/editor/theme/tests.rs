@@ -138,8 +138,7 @@ fn the_roles_stay_apart_for_colour_vision_deficiencies() {
             for (i, (a_name, a)) in roles.iter().enumerate() {
                 for (b_name, b) in &roles[i + 1..] {
                     let (la, lb) = (lab(seen(*a, &matrix)), lab(seen(*b, &matrix)));
-                    let apart =
-                        la.iter().zip(lb).map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt();
+                    let apart = la.iter().zip(lb).map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt();
                     assert!(apart >= APART, "{choice:?} {deficiency} {a_name} {b_name}: {apart}");
                 }
             }

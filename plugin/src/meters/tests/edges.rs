@@ -32,9 +32,8 @@ fn peaks_at_the_first_and_last_samples_of_a_file_count() {
 fn a_seam_never_over_reads_wherever_it_is_cut() {
     // A tone whose crests all are 1; cut anywhere, with nothing known of the rest. Between
     // silences the cut would ring well above.
-    let tone: Vec<f32> = (0..400)
-        .map(|n| (f64::from(n) * 0.83 * std::f64::consts::PI).cos() as f32)
-        .collect();
+    let tone: Vec<f32> =
+        (0..400).map(|n| (f64::from(n) * 0.83 * std::f64::consts::PI).cos() as f32).collect();
     let largest = 10.0_f32.powf(0.01 / 20.0);
     let mut rang = false;
     for mut meters in both(48_000, Layout::Mono) {

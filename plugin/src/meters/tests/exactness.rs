@@ -23,10 +23,7 @@ fn error_db(meters: &mut Meters, samples: &[f32]) -> f64 {
 }
 
 fn assert_within(share: f64, error_db: f64, what: &str) {
-    assert!(
-        error_db <= OVER_READ_DB,
-        "{what} at {share} fs reads {error_db} dB over"
-    );
+    assert!(error_db <= OVER_READ_DB, "{what} at {share} fs reads {error_db} dB over");
     let under_db = -error_db;
     assert!(
         under_db <= largest_under_read_db(share),

@@ -2,28 +2,15 @@
 
 use super::*;
 
-const FAULTS: [f32; 7] = [
-    f32::NAN,
-    -f32::NAN,
-    f32::INFINITY,
-    f32::NEG_INFINITY,
-    1e30,
-    -4_097.0,
-    f32::MAX,
-];
+const FAULTS: [f32; 7] =
+    [f32::NAN, -f32::NAN, f32::INFINITY, f32::NEG_INFINITY, 1e30, -4_097.0, f32::MAX];
 
 fn assert_finite(hop: &Hop) {
     let levels = &hop.levels;
     assert!(levels.weighted_square_sum.is_finite() && levels.weighted_square_sum >= 0.0);
     assert!(levels.left_square_sum.is_finite() && levels.right_square_sum.is_finite());
     assert!(levels.left_right_sum.is_finite());
-    assert!(
-        levels
-            .sample_peaks
-            .iter()
-            .chain(&hop.true_peaks)
-            .all(|peak| peak.is_finite())
-    );
+    assert!(levels.sample_peaks.iter().chain(&hop.true_peaks).all(|peak| peak.is_finite()));
 }
 
 #[test]
@@ -57,10 +44,8 @@ fn nothing_latches_after_seconds_of_faults() {
             meters.start(Edge::Silence);
             for _ in 0..20 {
                 meters.process(&[&[fault; 480], &[fault; 480]]);
-                let hop = Hop {
-                    levels: meters.take_levels(),
-                    true_peaks: meters.take_true_peaks(),
-                };
+                let hop =
+                    Hop { levels: meters.take_levels(), true_peaks: meters.take_true_peaks() };
                 assert_finite(&hop);
                 assert_eq!(hop.levels.scrubbed, 960);
                 assert_eq!(hop.levels.weighted_square_sum, 0.0);
@@ -123,9 +108,8 @@ fn dc_and_a_full_scale_square_give_finite_figures_that_are_right() {
         assert_eq!(settled.left_square_sum, 480.0);
         // Square wave of 500 Hz: every sample is clipped, the true peak lies above by what a
         // band-limited edge overshoots (Gibbs: 9 % of the step of 2 at most, for one edge).
-        let square: Vec<f32> = (0..4_800)
-            .map(|n| if n / 48 % 2 == 0 { 1.0 } else { -1.0 })
-            .collect();
+        let square: Vec<f32> =
+            (0..4_800).map(|n| if n / 48 % 2 == 0 { 1.0 } else { -1.0 }).collect();
         meters.start(Edge::Unknown);
         meters.process(&[&square]);
         let levels = meters.take_levels();
@@ -140,17 +124,7 @@ fn dc_and_a_full_scale_square_give_finite_figures_that_are_right() {
 fn clipped_samples_are_counted_from_the_largest_16_bit_value_on() {
     let mut meters = Meters::new(rate(48_000), Layout::Stereo);
     let largest = 32_767.0 / 32_768.0;
-    let left = [
-        1.0,
-        -1.0,
-        largest,
-        -largest,
-        0.999_9,
-        0.0,
-        2.0,
-        -0.999_9,
-        f32::NAN,
-    ];
+    let left = [1.0, -1.0, largest, -largest, 0.999_9, 0.0, 2.0, -0.999_9, f32::NAN];
     meters.process(&[&left, &[0.0; 9]]);
     let levels = meters.take_levels();
     assert_eq!((levels.clipped, levels.scrubbed), (5, 1));

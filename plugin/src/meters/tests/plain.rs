@@ -31,20 +31,14 @@ fn energy_is_that_of_the_plain_filter() {
             // 0.002 LU is 4.6e-4; the filters differ in rounding only.
             assert!(error < 1e-9, "{hz} Hz: {error}");
             let product = |a: &[f32], b: &[f32]| -> f64 {
-                a.iter()
-                    .zip(b)
-                    .map(|(&a, &b)| f64::from(a) * f64::from(b))
-                    .sum()
+                a.iter().zip(b).map(|(&a, &b)| f64::from(a) * f64::from(b)).sum()
             };
             for (found, expected) in [
                 (levels.left_square_sum, product(&left, &left)),
                 (levels.right_square_sum, product(&right, &right)),
                 (levels.left_right_sum, product(&left, &right)),
             ] {
-                assert!(
-                    (found - expected).abs() < 1e-9 * expected.abs(),
-                    "{found} {expected}"
-                );
+                assert!((found - expected).abs() < 1e-9 * expected.abs(), "{found} {expected}");
             }
         }
     }
@@ -56,19 +50,11 @@ fn plain_true_peaks(samples: &[f32], hop_frames: usize, edges: [Edge; 2]) -> Vec
     let len = samples.len() as i64;
     let support = LATENCY_FRAMES as i64 - 1;
     let x = |n: i64| {
-        if (0..len).contains(&n) {
-            f64::from(samples[n as usize])
-        } else {
-            0.0
-        }
+        if (0..len).contains(&n) { f64::from(samples[n as usize]) } else { 0.0 }
     };
     let o = |n: i64| -> f64 {
         let pair = |k: usize| x(n - k as i64) + x(n + 1 + k as i64);
-        c.half
-            .iter()
-            .enumerate()
-            .map(|(k, &h)| f64::from(h) * pair(k))
-            .sum()
+        c.half.iter().enumerate().map(|(k, &h)| f64::from(h) * pair(k)).sum()
     };
     // The doubled row, two frames more on either side.
     let doubled: Vec<f64> = (-4..len + 4).flat_map(|n| [x(n), o(n)]).collect();
@@ -88,10 +74,7 @@ fn plain_true_peaks(samples: &[f32], hop_frames: usize, edges: [Edge; 2]) -> Vec
         let i = 2 * n + p / 4;
         let sum = |row: &[f32; 4], sign: f64| -> f64 {
             let pair = |k: i64| u(i - k) + sign * u(i + 1 + k);
-            row.iter()
-                .zip(0..)
-                .map(|(&h, k)| f64::from(h) * pair(k))
-                .sum()
+            row.iter().zip(0..).map(|(&h, k)| f64::from(h) * pair(k)).sum()
         };
         Some(
             match p % 4 {
@@ -109,16 +92,8 @@ fn plain_true_peaks(samples: &[f32], hop_frames: usize, edges: [Edge; 2]) -> Vec
         for p in 0..8 {
             let Some(b) = point(n, p) else { continue };
             *peak = peak.max(b);
-            let before = if p == 0 {
-                point(n - 1, 7)
-            } else {
-                point(n, p - 1)
-            };
-            let after = if p == 7 {
-                point(n + 1, 0)
-            } else {
-                point(n, p + 1)
-            };
+            let before = if p == 0 { point(n - 1, 7) } else { point(n, p - 1) };
+            let after = if p == 7 { point(n + 1, 0) } else { point(n, p + 1) };
             if let (Some(a), Some(c), true) = (before, after, is_known(n))
                 && b >= a
                 && b >= c
@@ -135,17 +110,9 @@ fn plain_true_peaks(samples: &[f32], hop_frames: usize, edges: [Edge; 2]) -> Vec
 #[test]
 fn true_peaks_are_those_of_the_definition_hop_by_hop() {
     let tone = |step: f64| -> Vec<f32> {
-        (0..1_500)
-            .map(|n| (0.7 * (f64::from(n) * step).sin()) as f32)
-            .collect()
+        (0..1_500).map(|n| (0.7 * (f64::from(n) * step).sin()) as f32).collect()
     };
-    let signals = [
-        lively(1, 1_500),
-        lively(7, 333),
-        lively(8, 20),
-        tone(0.13),
-        tone(2.6),
-    ];
+    let signals = [lively(1, 1_500), lively(7, 333), lively(8, 20), tone(0.13), tone(2.6)];
     for samples in signals {
         for edges in [
             [Edge::Silence, Edge::Silence],

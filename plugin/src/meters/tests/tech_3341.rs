@@ -56,10 +56,7 @@ fn cases_15_to_19_read_the_tone_between_its_samples() {
             let reading = assert_reads(case, hz, &signal, expected_dbtp);
             // The exact value is that of the amplitude.
             let exact_dbtp = 20.0 * f64::log10(amplitude);
-            assert!(
-                (reading - exact_dbtp).abs() <= 0.02,
-                "case {case}: {reading}"
-            );
+            assert!((reading - exact_dbtp).abs() <= 0.02, "case {case}: {reading}");
         }
     }
 }
@@ -70,9 +67,8 @@ fn cases_15_to_19_read_the_tone_between_its_samples() {
 fn burst(hz: u32, offset: usize) -> Vec<f32> {
     // The tone's zero crossing at the start of a period of 24 quarter samples.
     let periods = (hz / 10 / 6) as usize;
-    let mut fine: Vec<f64> = (0..24 * periods)
-        .map(|n| 0.5 * (2.0 * PI * n as f64 / 24.0).sin())
-        .collect();
+    let mut fine: Vec<f64> =
+        (0..24 * periods).map(|n| 0.5 * (2.0 * PI * n as f64 / 24.0).sin()).collect();
     fine.extend((0..16).map(|n| (2.0 * PI * f64::from(n) / 16.0).sin()));
     fine.extend_from_within(..24 * periods);
     let taps: Vec<f64> = (-127_i32..=127)
@@ -80,11 +76,7 @@ fn burst(hz: u32, offset: usize) -> Vec<f32> {
             // Cut-off 0.45 fs of the final rate, 0.1125 of this one; Blackman window.
             let (t, turn) = (f64::from(k), PI * f64::from(k) / 128.0);
             let window = 0.42 + 0.5 * turn.cos() + 0.08 * (2.0 * turn).cos();
-            let sinc = if k == 0 {
-                1.0
-            } else {
-                (PI * 0.225 * t).sin() / (PI * 0.225 * t)
-            };
+            let sinc = if k == 0 { 1.0 } else { (PI * 0.225 * t).sin() / (PI * 0.225 * t) };
             0.225 * sinc * window
         })
         .collect();

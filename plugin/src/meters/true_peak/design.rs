@@ -53,21 +53,14 @@ pub(in crate::meters) struct Bound {
 impl Coefficients {
     /// Computes them.
     #[must_use]
-    #[allow(
-        clippy::cast_possible_truncation,
-        reason = "samples are f32, so are these"
-    )]
+    #[allow(clippy::cast_possible_truncation, reason = "samples are f32, so are these")]
     pub fn new() -> Self {
         let mut coefficients = Self {
             half: half_band().map(|c| c as f32),
             even: unity(least_squares(0.25, 1.0)).map(|c| c as f32),
             odd: least_squares(0.25, -1.0).map(|c| c as f32),
             middle: unity(least_squares(0.0, 1.0)).map(|c| c as f32),
-            bound: Bound {
-                near: 0.0,
-                bend: 0.0,
-                rounding: 1e-4,
-            },
+            bound: Bound { near: 0.0, bend: 0.0, rounding: 1e-4 },
         };
         for eighth in 1..8 {
             let (near, bend) = bound_of(&coefficients.response(eighth));
@@ -80,10 +73,7 @@ impl Coefficients {
 
     /// The point at `eighth`, 1 to 7, after a frame as one sum over frames: entry
     /// [`BEFORE`] + k is the factor of the frame k later.
-    #[allow(
-        clippy::indexing_slicing,
-        reason = "runs when the meters are built, sizes are fixed"
-    )]
+    #[allow(clippy::indexing_slicing, reason = "runs when the meters are built, sizes are fixed")]
     pub fn response(&self, eighth: usize) -> [f64; FRAMES] {
         let mut response = [0.0; FRAMES];
         let mut add_frame = |frame: isize, factor: f64| {
@@ -177,12 +167,11 @@ fn least_squares(offset: f64, sign: f64) -> [f64; SHORT_PAIRS] {
     let integral =
         |a: f64, b: f64| sinc(2.0 * SHORT_BAND * (a - b)) + sign * sinc(2.0 * SHORT_BAND * (a + b));
     let distances = distances::<SHORT_PAIRS>();
-    solve(distances.map(|row| {
-        (
-            distances.map(|column| integral(row, column)),
-            integral(row, offset) / 2.0,
-        )
-    }))
+    solve(
+        distances.map(|row| {
+            (distances.map(|column| integral(row, column)), integral(row, offset) / 2.0)
+        }),
+    )
 }
 
 /// Distances of the pairs from the middle: 0.5, 1.5, …
@@ -202,11 +191,7 @@ fn unity<const N: usize>(pairs: [f64; N]) -> [f64; N] {
 
 /// sin(πt)/(πt).
 fn sinc(t: f64) -> f64 {
-    if t == 0.0 {
-        1.0
-    } else {
-        (PI * t).sin() / (PI * t)
-    }
+    if t == 0.0 { 1.0 } else { (PI * t).sin() / (PI * t) }
 }
 
 /// Kaiser window over −1 to 1.
@@ -243,10 +228,7 @@ mod tests {
                 place += 1.0;
             }
             let expected = at(f64::from(u8::try_from(eighth).unwrap()) / 8.0);
-            assert!(
-                (found - expected).abs() < 1e-3,
-                "{eighth}: {found} for {expected}"
-            );
+            assert!((found - expected).abs() < 1e-3, "{eighth}: {found} for {expected}");
         }
     }
 
@@ -261,10 +243,8 @@ mod tests {
             let mut signal: Vec<f64> = response.iter().map(|factor| factor.signum()).collect();
             for _ in 0..40 {
                 let point: f64 = signal.iter().zip(&response).map(|(x, f)| x * f).sum();
-                let bends: Vec<f64> = signal
-                    .windows(3)
-                    .map(|three| three[0] - 2.0 * three[1] + three[2])
-                    .collect();
+                let bends: Vec<f64> =
+                    signal.windows(3).map(|three| three[0] - 2.0 * three[1] + three[2]).collect();
                 let limit = f64::from(c.bound.near) * magnitudes(&signal[BEFORE..BEFORE + 2])
                     + f64::from(c.bound.bend) * magnitudes(&bends);
                 assert!(point.abs() <= limit, "{eighth}: {point} above {limit}");

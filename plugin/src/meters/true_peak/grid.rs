@@ -42,10 +42,7 @@ impl Grid {
     /// which start two frames early. One plain loop over frames, which the compiler turns into
     /// one over vectors.
     #[inline(always)]
-    #[allow(
-        clippy::indexing_slicing,
-        reason = "every slice is cut to the loop's length"
-    )]
+    #[allow(clippy::indexing_slicing, reason = "every slice is cut to the loop's length")]
     fn fill<const FMA: bool>(&mut self, c: &Coefficients, samples: &[f32], halves: &[f32]) {
         let frames = samples.len().saturating_sub(4).min(ROW_FRAMES);
         let x = |offset: usize| &samples[offset..][..frames];
@@ -53,35 +50,17 @@ impl Grid {
         let (x1, x2, x3, x4) = (x(1), x(2), x(3), x(4));
         let (o0, o1, o2, o3, o4) = (o(0), o(1), o(2), o(3), o(4));
         let [row1, row2, row3, row5, row6] = &mut self.rows;
-        let (row1, row2, row3) = (
-            &mut row1[..frames],
-            &mut row2[..frames],
-            &mut row3[..frames],
-        );
+        let (row1, row2, row3) = (&mut row1[..frames], &mut row2[..frames], &mut row3[..frames]);
         let (row5, row6) = (&mut row5[..frames], &mut row6[..frames]);
         let row7 = &mut self.last_row[1..][..frames];
         let largest = &mut self.largest[..frames];
         let larger = |a: f32, b: f32| if a > b { a } else { b };
         for i in 0..frames {
             // Pairs about ¼ frame, between x[n] and o[n]; then about ¾, between o[n] and x[n + 1].
-            let [p1, p2, p3] = between::<FMA>(
-                c,
-                [
-                    (x2[i], o2[i]),
-                    (o1[i], x3[i]),
-                    (x1[i], o3[i]),
-                    (o0[i], x4[i]),
-                ],
-            );
-            let [p5, p6, p7] = between::<FMA>(
-                c,
-                [
-                    (o2[i], x3[i]),
-                    (x2[i], o3[i]),
-                    (o1[i], x4[i]),
-                    (x1[i], o4[i]),
-                ],
-            );
+            let [p1, p2, p3] =
+                between::<FMA>(c, [(x2[i], o2[i]), (o1[i], x3[i]), (x1[i], o3[i]), (o0[i], x4[i])]);
+            let [p5, p6, p7] =
+                between::<FMA>(c, [(o2[i], x3[i]), (x2[i], o3[i]), (o1[i], x4[i]), (x1[i], o4[i])]);
             row1[i] = p1;
             row2[i] = p2;
             row3[i] = p3;
@@ -112,10 +91,8 @@ impl Grid {
     ) -> f32 {
         self.last_row[0] = point_before;
         let whole_frames = len_frames.next_multiple_of(LANES);
-        let (Some(x), Some(o)) = (
-            samples.get(..whole_frames + 4),
-            halves.get(..whole_frames + 4),
-        ) else {
+        let (Some(x), Some(o)) = (samples.get(..whole_frames + 4), halves.get(..whole_frames + 4))
+        else {
             return f32::INFINITY;
         };
         self.fill::<FMA>(coefficients, x, o);
@@ -132,9 +109,7 @@ impl Grid {
     pub fn largest(&self, len_frames: usize) -> f32 {
         let groups = self.largest.as_chunks().0.iter();
         let groups = groups.take(len_frames.div_ceil(LANES));
-        let largest = groups.fold(Lanes::splat(0.0), |largest, group| {
-            largest.max(Lanes(*group))
-        });
+        let largest = groups.fold(Lanes::splat(0.0), |largest, group| largest.max(Lanes(*group)));
         largest.largest()
     }
 
@@ -153,11 +128,7 @@ impl Grid {
         let (samples, halves) = (samples.get(2..), halves.get(2..));
         let samples = samples.unwrap_or_default();
         let halves = halves.unwrap_or_default();
-        let Grid {
-            rows,
-            last_row,
-            largest,
-        } = self;
+        let Grid { rows, last_row, largest } = self;
         let [row1, row2, row3, row5, row6] = rows;
         for done in (0..len_frames).step_by(LANES) {
             let at_most = Lanes::at(largest, done).times(Lanes::splat(LARGEST_REFINEMENT));
@@ -196,11 +167,7 @@ impl Grid {
 #[inline(always)]
 fn between<const FMA: bool>(c: &Coefficients, pairs: [(f32, f32); SHORT_PAIRS]) -> [f32; 3] {
     let add = |sum: f32, factor: f32, value: f32| {
-        if FMA {
-            factor.mul_add(value, sum)
-        } else {
-            sum + factor * value
-        }
+        if FMA { factor.mul_add(value, sum) } else { sum + factor * value }
     };
     let [(l0, r0), (l1, r1), (l2, r2), (l3, r3)] = pairs;
     let sums = [l0 + r0, l1 + r1, l2 + r2, l3 + r3];
@@ -210,11 +177,7 @@ fn between<const FMA: bool>(c: &Coefficients, pairs: [(f32, f32); SHORT_PAIRS]) 
         add(add(add(k0 * v0, k1, v1), k2, v2), k3, v3)
     };
     let (even, odd) = (product(&c.even, sums), product(&c.odd, differences));
-    [
-        (even + odd).abs(),
-        product(&c.middle, sums).abs(),
-        (even - odd).abs(),
-    ]
+    [(even + odd).abs(), product(&c.middle, sums).abs(), (even - odd).abs()]
 }
 
 /// Where `b` is a local maximum, the vertex of the parabola through it and its neighbours `a` and
@@ -223,9 +186,7 @@ fn between<const FMA: bool>(c: &Coefficients, pairs: [(f32, f32); SHORT_PAIRS]) 
 fn vertex(a: Lanes, b: Lanes, c: Lanes) -> Lanes {
     let (slope, curve) = (a.minus(c), b.plus(b).minus(a.plus(c)));
     // A flat top has neither slope nor curve, and gains nothing.
-    let eight_curves = curve
-        .times(Lanes::splat(8.0))
-        .max(Lanes::splat(f32::MIN_POSITIVE));
+    let eight_curves = curve.times(Lanes::splat(8.0)).max(Lanes::splat(f32::MIN_POSITIVE));
     let limit = b.times(Lanes::splat(LARGEST_REFINEMENT));
     let vertex = b.plus(slope.times(slope).over(eight_curves)).min(limit);
     vertex.where_at_least(b, a.max(c))

@@ -43,10 +43,7 @@ fn fill_groups<const FMA: bool, const FRAMES: usize>(
     let (Some(early), Some(late), Some(out)) = (early, late, out) else {
         return;
     };
-    let pairs = early
-        .array_windows::<FRAMES>()
-        .rev()
-        .zip(late.array_windows::<FRAMES>());
+    let pairs = early.array_windows::<FRAMES>().rev().zip(late.array_windows::<FRAMES>());
     let mut sums = [[0.0; LANES]; 8];
     for (coefficient, (early, late)) in half.iter().zip(pairs) {
         let pairs = early.as_chunks().0.iter().zip(late.as_chunks().0);

@@ -5,7 +5,6 @@
 //! so most points can be told to lie below the peak so far by the samples beside them.
 
 use super::LATENCY_FRAMES;
-use crate::meters::lanes::{LANES, Lanes};
 
 /// Frames before the newest `n` that the points of `n` complete frames rest on.
 pub(super) const REACH_FRAMES: usize = 2 * LATENCY_FRAMES;
@@ -23,11 +22,7 @@ pub(super) struct Roughness {
 
 impl Roughness {
     /// Of no frames.
-    pub const NONE: Self = Self {
-        len_frames: 0,
-        reach: 0.0,
-        bend: 0.0,
-    };
+    pub const NONE: Self = Self { len_frames: 0, reach: 0.0, bend: 0.0 };
 
     /// Of the frames `c`; `b` and `a` are the same row one and two frames earlier.
     #[inline(always)]
@@ -38,11 +33,7 @@ impl Roughness {
             reach = c.abs().to_bits().max(reach);
             bend = ((a + c) - (b + b)).abs().to_bits().max(bend);
         }
-        Self {
-            len_frames,
-            reach: f32::from_bits(reach),
-            bend: f32::from_bits(bend),
-        }
+        Self { len_frames, reach: f32::from_bits(reach), bend: f32::from_bits(bend) }
     }
 
     /// Of both stretches.
@@ -59,28 +50,5 @@ impl Roughness {
 /// The largest magnitude in `row`; no value may be NaN.
 #[inline(always)]
 pub(super) fn largest_magnitude(row: &[f32]) -> f32 {
-    f32::from_bits(
-        row.iter()
-            .fold(0, |largest, value| largest.max(value.abs().to_bits())),
-    )
-}
-
-/// The first and the end of the last group of [`LANES`] samples with a magnitude above `limit`.
-#[inline(always)]
-pub(super) fn groups_above(samples: &[f32], limit: f32) -> Option<(usize, usize)> {
-    let mut found = None;
-    let mut at = 0;
-    let (groups, rest) = samples.as_chunks::<LANES>();
-    let mut mark = |is_above: bool| {
-        if is_above {
-            let (lowest, _) = found.unwrap_or((at, at));
-            found = Some((lowest, at + LANES));
-        }
-        at += LANES;
-    };
-    for group in groups {
-        mark(Lanes(*group).abs().any_above(limit));
-    }
-    mark(rest.iter().any(|sample| sample.abs() > limit));
-    found
+    f32::from_bits(row.iter().fold(0, |largest, value| largest.max(value.abs().to_bits())))
 }

@@ -30,23 +30,14 @@ impl Sections {
     #[must_use]
     pub fn moved_edges(&self, grid: &BarGrid) -> Vec<MovedEdge> {
         let edges = self.list.iter().flat_map(|section| {
-            [
-                (section, Side::Start, section.start()),
-                (section, Side::End, section.end()),
-            ]
+            [(section, Side::Start, section.start()), (section, Side::End, section.end())]
         });
         edges
             .filter_map(|(section, side, place)| {
                 let bar = place.bar.filter(|bar| grid.knows(*bar))?;
                 let bar_at_s = grid.seconds_at(bar)?;
                 let moved = (bar_at_s - place.at_s).abs() > SAME_BAR_S;
-                moved.then_some(MovedEdge {
-                    id: section.id,
-                    side,
-                    at_s: place.at_s,
-                    bar,
-                    bar_at_s,
-                })
+                moved.then_some(MovedEdge { id: section.id, side, at_s: place.at_s, bar, bar_at_s })
             })
             .collect()
     }
@@ -63,15 +54,9 @@ impl Sections {
             let known = known_moves(&draft.list, grid)?;
             for section in &mut draft.list {
                 let start_s = moved(&known, section.start_s);
-                section.set_start(Place {
-                    at_s: start_s,
-                    bar: section.start_bar,
-                });
+                section.set_start(Place { at_s: start_s, bar: section.start_bar });
                 let end_s = moved(&known, section.end_s);
-                section.set_end(Place {
-                    at_s: end_s,
-                    bar: section.end_bar,
-                });
+                section.set_end(Place { at_s: end_s, bar: section.end_bar });
             }
             Ok(())
         })
@@ -99,10 +84,7 @@ impl Sections {
 /// Times before and after, in song order, of the edges that have a bar.
 fn known_moves(list: &[Section], grid: &BarGrid) -> Result<Vec<(f64, f64)>, SectionError> {
     let mut known: Vec<(f64, f64, f64)> = Vec::new();
-    for place in list
-        .iter()
-        .flat_map(|section| [section.start(), section.end()])
-    {
+    for place in list.iter().flat_map(|section| [section.start(), section.end()]) {
         let Some((bar, to_s)) = place.bar.and_then(|bar| Some((bar, grid.seconds_at(bar)?))) else {
             continue;
         };
@@ -110,18 +92,12 @@ fn known_moves(list: &[Section], grid: &BarGrid) -> Result<Vec<(f64, f64)>, Sect
             // A shared edge: the bar of the section before counts.
             Some(&(_, at_s, _)) if at_s == place.at_s => continue,
             Some(&(before, _, before_s)) if to_s <= before_s => {
-                return Err(SectionError::BarsOutOfOrder {
-                    bar: before,
-                    next_bar: bar,
-                });
+                return Err(SectionError::BarsOutOfOrder { bar: before, next_bar: bar });
             }
             _ => known.push((bar, place.at_s, to_s)),
         }
     }
-    Ok(known
-        .into_iter()
-        .map(|(_, at_s, to_s)| (at_s, to_s))
-        .collect())
+    Ok(known.into_iter().map(|(_, at_s, to_s)| (at_s, to_s)).collect())
 }
 
 /// Where `at_s` goes when the `known` places move.

@@ -58,9 +58,7 @@ impl Draft {
 
     fn insert(&mut self, section: Section) -> u32 {
         let id = section.id;
-        let at = self
-            .list
-            .partition_point(|other| other.start_s < section.start_s);
+        let at = self.list.partition_point(|other| other.start_s < section.start_s);
         self.list.insert(at, section);
         id
     }
@@ -98,11 +96,7 @@ impl Draft {
         check_place("split", at)?;
         let section = self.get(id)?;
         let (open, start) = (section.open, section.start());
-        let end = if open {
-            self.open_end(at.at_s)
-        } else {
-            section.end()
-        };
+        let end = if open { self.open_end(at.at_s) } else { section.end() };
         check_length(start.at_s, at.at_s)?;
         check_length(at.at_s, end.at_s)?;
         let section = self.get_mut(id)?;
@@ -164,10 +158,7 @@ impl Draft {
 
     pub fn move_edge(&mut self, id: u32, side: Side, to: Place) -> Result<Place, SectionError> {
         if !to.at_s.is_finite() {
-            return Err(SectionError::OutOfRange {
-                what: "edge",
-                at_s: to.at_s,
-            });
+            return Err(SectionError::OutOfRange { what: "edge", at_s: to.at_s });
         }
         let index = self.index(id)?;
         let section = self.get(id)?.clone();
@@ -202,16 +193,12 @@ impl Draft {
         } else {
             to
         };
-        if let Some(left) = left_index
-            .filter(|_| moves_left)
-            .and_then(|at| self.list.get_mut(at))
-        {
+        if let Some(left) = left_index.filter(|_| moves_left).and_then(|at| self.list.get_mut(at)) {
             left.set_end(place);
             left.open = false;
         }
-        if let Some(right) = right_index
-            .filter(|_| moves_right)
-            .and_then(|at| self.list.get_mut(at))
+        if let Some(right) =
+            right_index.filter(|_| moves_right).and_then(|at| self.list.get_mut(at))
         {
             right.set_start(place);
         }
@@ -224,21 +211,14 @@ impl Draft {
             .iter()
             .flat_map(|section| [section.start(), section.end()])
             .find(|edge| (edge.at_s - place.at_s).abs() < SAME_TIME_S)
-            .map_or(place, |edge| Place {
-                at_s: edge.at_s,
-                bar: place.bar.or(edge.bar),
-            })
+            .map_or(place, |edge| Place { at_s: edge.at_s, bar: place.bar.or(edge.bar) })
     }
 
     pub fn replace_all(&mut self, mut new: Vec<NewSection>) -> Result<(), SectionError> {
         new.sort_by(|a, b| a.start.at_s.total_cmp(&b.start.at_s));
         self.list.clear();
-        let nexts: Vec<Option<Place>> = new
-            .iter()
-            .skip(1)
-            .map(|next| Some(next.start))
-            .chain([None])
-            .collect();
+        let nexts: Vec<Option<Place>> =
+            new.iter().skip(1).map(|next| Some(next.start)).chain([None]).collect();
         for (section, next) in new.into_iter().zip(nexts) {
             check_place("start", section.start)?;
             let end = section.end.or(next);

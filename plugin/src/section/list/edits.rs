@@ -110,9 +110,7 @@ impl Sections {
             let next = match draft.list.get(index + 1) {
                 Some(next) => next.clone(),
                 None => {
-                    return Err(SectionError::NoNext {
-                        name: draft.get(id)?.name.clone(),
-                    });
+                    return Err(SectionError::NoNext { name: draft.get(id)?.name.clone() });
                 }
             };
             draft.list.remove(index + 1);
@@ -134,9 +132,7 @@ impl Sections {
             if choice == Delete::LeaveGap {
                 return Ok(());
             }
-            let before = index
-                .checked_sub(1)
-                .and_then(|before| draft.list.get_mut(before));
+            let before = index.checked_sub(1).and_then(|before| draft.list.get_mut(before));
             if let Some(before) = before.filter(|before| before.end_s == gone.start_s) {
                 before.set_end(gone.end());
                 before.open = gone.open;

@@ -5,11 +5,7 @@ use super::super::{Edit, Sections};
 use super::*;
 
 fn marker(at_s: f64, name: &str) -> Marker {
-    Marker {
-        at_s,
-        length_s: None,
-        name: name.to_owned(),
-    }
+    Marker { at_s, length_s: None, name: name.to_owned() }
 }
 
 #[test]
@@ -17,23 +13,15 @@ fn markers_become_sections_that_reach_to_the_next() {
     let markers = [
         marker(61.0, "Chorus"),
         marker(0.0, "Intro"),
-        Marker {
-            length_s: Some(10.0),
-            ..marker(20.0, "Verse")
-        },
-        Marker {
-            length_s: Some(500.0),
-            ..marker(90.0, "")
-        },
+        Marker { length_s: Some(10.0), ..marker(20.0, "Verse") },
+        Marker { length_s: Some(500.0), ..marker(90.0, "") },
         marker(120.0, "End"),
     ];
     let import = MarkerImport::new(&markers, 0.0);
     assert_eq!(import.left_out, []);
     let mut sections = Sections::default();
     sections.follow_song_end(Some(200.0));
-    sections
-        .replace_all(Edit::TakeMarkers, import.sections)
-        .unwrap();
+    sections.replace_all(Edit::TakeMarkers, import.sections).unwrap();
     let shape: Vec<(f64, f64, &str)> = sections
         .as_slice()
         .iter()
@@ -62,34 +50,21 @@ fn markers_that_cannot_be_sections_are_left_out_and_said() {
         marker(f64::NAN, "f"),
     ];
     let import = MarkerImport::new(&markers, -10.0);
-    let names: Vec<_> = import
-        .sections
-        .iter()
-        .map(|new| new.name.clone().unwrap())
-        .collect();
+    let names: Vec<_> = import.sections.iter().map(|new| new.name.clone().unwrap()).collect();
     assert_eq!(names, ["a", "c", "e"]);
     assert_eq!(import.sections[0].start, Place::at(-10.0));
-    let why: Vec<_> = import
-        .left_out
-        .iter()
-        .map(|left| (left.marker.name.as_str(), left.why))
-        .collect();
+    let why: Vec<_> =
+        import.left_out.iter().map(|left| (left.marker.name.as_str(), left.why)).collect();
     assert_eq!(
         why,
-        [
-            ("d", WhyLeftOut::OutOfRange),
-            ("b", WhyLeftOut::TooClose),
-            ("f", WhyLeftOut::OutOfRange)
-        ]
+        [("d", WhyLeftOut::OutOfRange), ("b", WhyLeftOut::TooClose), ("f", WhyLeftOut::OutOfRange)]
     );
     let many: Vec<Marker> = (0..502_u32).map(|at| marker(f64::from(at), "x")).collect();
     let import = MarkerImport::new(&many, 0.0);
     assert_eq!((import.sections.len(), import.left_out.len()), (500, 2));
     assert_eq!(import.left_out[0].why, WhyLeftOut::TooMany);
     let mut sections = Sections::default();
-    sections
-        .replace_all(Edit::TakeMarkers, import.sections)
-        .unwrap();
+    sections.replace_all(Edit::TakeMarkers, import.sections).unwrap();
 }
 
 #[test]

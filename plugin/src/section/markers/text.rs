@@ -23,15 +23,11 @@ pub fn read_marker_list(source: impl Read) -> Result<Vec<Marker>, MarkerError> {
     let mut bytes = Vec::new();
     source.take(MAX_LIST_BYTES + 1).read_to_end(&mut bytes)?;
     if u64::try_from(bytes.len()).is_ok_and(|length| length > MAX_LIST_BYTES) {
-        return Err(MarkerError::TooLong {
-            max_bytes: MAX_LIST_BYTES,
-        });
+        return Err(MarkerError::TooLong { max_bytes: MAX_LIST_BYTES });
     }
     let text = std::str::from_utf8(&bytes).map_err(|error| {
         let good = bytes.get(..error.valid_up_to()).unwrap_or_default();
-        MarkerError::NotUtf8 {
-            line: good.iter().filter(|&&byte| byte == b'\n').count() + 1,
-        }
+        MarkerError::NotUtf8 { line: good.iter().filter(|&&byte| byte == b'\n').count() + 1 }
     })?;
     parse_marker_list(text)
 }
@@ -73,9 +69,7 @@ fn marker(content: &str, line: usize) -> Result<Marker, MarkerError> {
         let rest = rest.trim_start();
         rest.strip_prefix([',', ';']).unwrap_or(rest).trim_start()
     };
-    let quoted = name
-        .strip_prefix('"')
-        .and_then(|name| name.strip_suffix('"'));
+    let quoted = name.strip_prefix('"').and_then(|name| name.strip_suffix('"'));
     Ok(Marker {
         at_s: seconds(time, line)?,
         length_s: None,
@@ -86,10 +80,7 @@ fn marker(content: &str, line: usize) -> Result<Marker, MarkerError> {
 /// The time that `time` says, in seconds.
 fn seconds(time: &str, line: usize) -> Result<f64, MarkerError> {
     let shown = || time.chars().take(SHOWN_CHARS).collect::<String>();
-    let bad = || MarkerError::BadTime {
-        line,
-        found: shown(),
-    };
+    let bad = || MarkerError::BadTime { line, found: shown() };
     let (sign, plain) = match time.strip_prefix(['-', '−']) {
         Some(plain) => (-1.0, plain),
         None => (1.0, time),
@@ -124,22 +115,15 @@ fn seconds(time: &str, line: usize) -> Result<f64, MarkerError> {
         None => number(seconds_text)?,
     };
     if let Some(minutes) = minutes_text {
-        value_s += 60.0
-            * if hours_text.is_some() {
-                below_sixty(minutes)?
-            } else {
-                number(minutes)?
-            };
+        value_s +=
+            60.0 * if hours_text.is_some() { below_sixty(minutes)? } else { number(minutes)? };
     }
     if let Some(hours) = hours_text {
         value_s += 3_600.0 * number(hours)?;
     }
     let value_s = sign * value_s;
     if !(FIRST_S..=END_S).contains(&value_s) {
-        return Err(MarkerError::OutOfRange {
-            line,
-            found: shown(),
-        });
+        return Err(MarkerError::OutOfRange { line, found: shown() });
     }
     Ok(value_s)
 }

@@ -37,11 +37,7 @@ pub fn read_wav_markers(source: &mut (impl Read + Seek)) -> Result<Vec<Marker>, 
     }
     let mut found = Found::default();
     let end = file.length;
-    let mut chunks = Chunks {
-        at: 12,
-        end,
-        looked_at: 0,
-    };
+    let mut chunks = Chunks { at: 12, end, looked_at: 0 };
     while let Some(chunk) = chunks.next(&mut file, &found.large_sizes)? {
         match &chunk.id {
             b"ds64" => found.read_large_sizes(&mut file, &chunk)?,
@@ -53,11 +49,7 @@ pub fn read_wav_markers(source: &mut (impl Read + Seek)) -> Result<Vec<Marker>, 
             b"cue " => found.read_cues(&mut file, &chunk)?,
             b"LIST" if file.bytes_in::<4>(&chunk, 0)?.as_ref() == Some(b"adtl") => {
                 let (at, end) = (chunk.start + 4, chunk.end);
-                let mut list = Chunks {
-                    at,
-                    end,
-                    looked_at: chunks.looked_at,
-                };
+                let mut list = Chunks { at, end, looked_at: chunks.looked_at };
                 while let Some(entry) = list.next(&mut file, &BTreeMap::new())? {
                     found.read_text(&mut file, &entry)?;
                 }
@@ -105,11 +97,7 @@ impl Chunks {
         let declared_end = start.saturating_add(size);
         // Chunks begin at even places.
         self.at = declared_end.saturating_add(size % 2);
-        Ok(Some(Chunk {
-            id,
-            start,
-            end: declared_end.min(self.end),
-        }))
+        Ok(Some(Chunk { id, start, end: declared_end.min(self.end) }))
     }
 }
 
@@ -167,10 +155,7 @@ impl<'a, S: Read + Seek> File<'a, S> {
         };
         self.source.seek(SeekFrom::Start(start))?;
         let mut bytes = Vec::new();
-        self.source
-            .by_ref()
-            .take(length.min(MAX_TEXT_BYTES))
-            .read_to_end(&mut bytes)?;
+        self.source.by_ref().take(length.min(MAX_TEXT_BYTES)).read_to_end(&mut bytes)?;
         let text = bytes.split(|&byte| byte == 0).next().unwrap_or_default();
         // The chunk says nothing of its encoding: UTF-8 if it is that, else each byte as the
         // character of the same number (ISO 8859-1).
@@ -287,16 +272,10 @@ impl Found {
         };
         self.cues.sort_unstable();
         let markers = self.cues.into_iter().map(|(frame, number)| {
-            let name = self
-                .labels
-                .get(&number)
-                .or_else(|| self.other_names.get(&number));
+            let name = self.labels.get(&number).or_else(|| self.other_names.get(&number));
             Marker {
                 at_s: f64::from(frame) / rate_hz,
-                length_s: self
-                    .lengths
-                    .get(&number)
-                    .map(|&length| f64::from(length) / rate_hz),
+                length_s: self.lengths.get(&number).map(|&length| f64::from(length) / rate_hz),
                 name: name.cloned().unwrap_or_default(),
             }
         });

@@ -9,54 +9,33 @@ fn song(peaks: &[(i32, f64)]) -> Tape {
     let mut tape = Tape::new();
     tape.play(0..3_000, |hop| {
         let special = peaks.iter().find(|(at, _)| *at == hop);
-        Sound {
-            peak_dbtp: special.map_or(-12.0, |(_, peak)| *peak),
-            ..Sound::default()
-        }
-        .hop()
+        Sound { peak_dbtp: special.map_or(-12.0, |(_, peak)| *peak), ..Sound::default() }.hop()
     });
     tape
 }
 
 fn log(tape: &Tape) -> SectionLog {
     let mut sections = Sections::default();
-    sections
-        .add_range(Place::at(0.0), Place::at(10.0), Some("Verse"))
-        .unwrap();
-    sections
-        .add_range(Place::at(10.0), Place::at(20.0), Some("Chorus"))
-        .unwrap();
+    sections.add_range(Place::at(0.0), Place::at(10.0), Some("Verse")).unwrap();
+    sections.add_range(Place::at(10.0), Place::at(20.0), Some("Chorus")).unwrap();
     let mut log = SectionLog::default();
     log.update(sections.as_slice(), &mut tape.analysis());
     log
 }
 
 fn ledger(tape: &Tape, floor_dbtp: f64) -> PeakLedger {
-    PeakLedger::new(
-        &tape.analysis(),
-        0..3_000,
-        Dbtp(floor_dbtp),
-        log(tape).entries(),
-    )
+    PeakLedger::new(&tape.analysis(), 0..3_000, Dbtp(floor_dbtp), log(tape).entries())
 }
 
 /// Hop and dBTP, to a thousandth.
 fn places(ledger: &PeakLedger) -> Vec<(i32, f64)> {
     let events = ledger.events().iter();
-    events
-        .map(|event| (event.hop, (event.peak.0 * 1e3).round() / 1e3))
-        .collect()
+    events.map(|event| (event.hop, (event.peak.0 * 1e3).round() / 1e3)).collect()
 }
 
 #[test]
 fn peaks_within_200_ms_are_one_event_and_the_highest_comes_first() {
-    let tape = song(&[
-        (100, -3.0),
-        (120, -2.0),
-        (141, -3.5),
-        (160, -4.0),
-        (1_500, -1.0),
-    ]);
+    let tape = song(&[(100, -3.0), (120, -2.0), (141, -3.5), (160, -4.0), (1_500, -1.0)]);
     let ledger = ledger(&tape, -6.0);
     // 100 belongs to 120; 141 is 210 ms from it; 160 belongs to 141.
     assert_eq!(places(&ledger), [(1_500, -1.0), (120, -2.0), (141, -3.5)]);
@@ -73,9 +52,7 @@ fn an_event_knows_its_section_and_how_far_it_stands_above_that() {
     let tape = song(&[(999, -1.0), (1_000, -0.5), (2_500, -2.0)]);
     let ledger = ledger(&tape, -6.0);
     assert_eq!(places(&ledger), [(1_000, -0.5), (2_500, -2.0)]);
-    let [chorus, outside] = ledger.events() else {
-        panic!()
-    };
+    let [chorus, outside] = ledger.events() else { panic!() };
     assert_eq!(chorus.section, Some(2));
     near(chorus.above_section.unwrap().0, 19.5, 1e-5);
     assert_eq!(chorus.at_s(), 10.0);
@@ -89,12 +66,7 @@ fn the_curve_says_what_taming_frees() {
     let tape = song(&[(100, -1.0), (500, -2.5), (900, -2.5), (1_300, -3.5)]);
     let ledger = ledger(&tape, -6.0);
     let curve: Vec<_> = ledger.curve().collect();
-    let expected = [
-        (1, -2.5, 1.5),
-        (2, -2.5, 1.5),
-        (3, -3.5, 2.5),
-        (4, -12.0, 11.0),
-    ];
+    let expected = [(1, -2.5, 1.5), (2, -2.5, 1.5), (3, -3.5, 2.5), (4, -12.0, 11.0)];
     assert_eq!(curve.len(), expected.len());
     for (taming, (events, to, frees)) in curve.iter().zip(expected) {
         assert_eq!(taming.events, events);
@@ -112,18 +84,11 @@ fn the_curve_says_what_taming_frees() {
     assert_eq!(frees(0, -2.0), None);
     assert_eq!(frees(5, -12.0), None);
     let to = |to: f64| ledger.taming_to(Dbtp(to)).map(|taming| taming.events);
-    assert_eq!(
-        (to(-0.5), to(-1.5), to(-2.6), to(-6.0)),
-        (None, Some(1), Some(3), Some(4))
-    );
+    assert_eq!((to(-0.5), to(-1.5), to(-2.6), to(-6.0)), (None, Some(1), Some(3), Some(4)));
     // Below what the ledger lists it cannot say.
     assert_eq!(to(-12.5), None);
     let three = ledger.taming_to(Dbtp(-3.0)).unwrap();
-    near(
-        ledger.mean_reduction(&three).unwrap().0,
-        (2.0 + 0.5 + 0.5) / 3.0,
-        1e-5,
-    );
+    near(ledger.mean_reduction(&three).unwrap().0, (2.0 + 0.5 + 0.5) / 3.0, 1e-5);
 }
 
 #[test]
@@ -134,11 +99,7 @@ fn the_curve_is_what_the_record_measures_after_the_taming() {
         let mut tape = Tape::new();
         tape.play(0..2_000, |hop| {
             let peak_dbtp = peaks[usize::try_from(hop).unwrap()];
-            Sound {
-                peak_dbtp,
-                ..Sound::default()
-            }
-            .hop()
+            Sound { peak_dbtp, ..Sound::default() }.hop()
         });
         let analysis = tape.analysis();
         let ledger = PeakLedger::new(&analysis, 0..2_000, Dbtp(-3.0), &[]);
@@ -187,11 +148,7 @@ fn places_over_a_ceiling_at_the_present_gain_and_at_another() {
 fn partly_covered_hops_count_and_what_was_not_measured_does_not() {
     let mut tape = Tape::new();
     tape.play(50..60, |_| Sound::default().hop());
-    tape.play(100..101, |_| Hop {
-        full: false,
-        frames: 7,
-        ..Sound::default().hop()
-    });
+    tape.play(100..101, |_| Hop { full: false, frames: 7, ..Sound::default().hop() });
     let ledger = PeakLedger::new(&tape.analysis(), -100..3_000, Dbtp(-7.0), &[]);
     assert_eq!(places(&ledger), [(50, -6.0), (100, -6.0)]);
     // All peaks belong to events: nothing is left to say what the last taming frees.
@@ -201,10 +158,7 @@ fn partly_covered_hops_count_and_what_was_not_measured_does_not() {
     assert_eq!(empty.curve().count(), 0);
     assert!(empty.over_ceiling(Dbtp(-1.0), Db(0.0)).complete);
     let mut silent = Tape::new();
-    silent.play(0..100, |_| Hop {
-        true_peaks: [0.0; 8],
-        ..Sound::default().hop()
-    });
+    silent.play(0..100, |_| Hop { true_peaks: [0.0; 8], ..Sound::default().hop() });
     let silent = PeakLedger::new(&silent.analysis(), 0..100, Dbtp(f64::NEG_INFINITY), &[]);
     assert_eq!(silent.events(), []);
 }

@@ -54,39 +54,26 @@ pub struct SectionChange {
 #[must_use]
 pub fn compare(before: &Playthrough, after: &Playthrough) -> Vec<SectionChange> {
     let find = |playthrough: &Playthrough, id: u32| {
-        playthrough
-            .sections
-            .iter()
-            .find(|section| section.id == id)
-            .cloned()
+        playthrough.sections.iter().find(|section| section.id == id).cloned()
     };
     let later = after
         .sections
         .iter()
         .map(|section| change(find(before, section.id), Some(section.clone())));
-    let gone = before
-        .sections
-        .iter()
-        .filter(|section| find(after, section.id).is_none());
+    let gone = before.sections.iter().filter(|section| find(after, section.id).is_none());
     let gone = gone.map(|section| change(Some(section.clone()), None));
     later.chain(gone).collect()
 }
 
 fn change(before: Option<LoggedSection>, after: Option<LoggedSection>) -> SectionChange {
     let named = after.as_ref().or(before.as_ref());
-    let (id, name) = named
-        .map(|section| (section.id, section.name.clone()))
-        .unwrap_or_default();
+    let (id, name) = named.map(|section| (section.id, section.name.clone())).unwrap_or_default();
     let range = |section: &LoggedSection| (section.start_hop, section.end_hop);
     let same_range = before.as_ref().map(range) == after.as_ref().map(range);
-    let (before, after) = (
-        before.and_then(|section| section.figures),
-        after.and_then(|section| section.figures),
-    );
+    let (before, after) =
+        (before.and_then(|section| section.figures), after.and_then(|section| section.figures));
     let covered = |figures: &Option<LoggedFigures>| {
-        figures
-            .as_ref()
-            .is_some_and(|figures| figures.coverage >= ENOUGH_COVERAGE)
+        figures.as_ref().is_some_and(|figures| figures.coverage >= ENOUGH_COVERAGE)
     };
     SectionChange {
         id,

@@ -6,9 +6,7 @@ fn song_sections() -> Sections {
     let mut sections = Sections::default();
     for (number, name) in (0_u32..).zip(["Verse", "Chorus", "Bridge", "Last chorus"]) {
         let start_s = f64::from(number) * 10.0;
-        sections
-            .add_range(Place::at(start_s), Place::at(start_s + 10.0), Some(name))
-            .unwrap();
+        sections.add_range(Place::at(start_s), Place::at(start_s + 10.0), Some(name)).unwrap();
     }
     sections
 }
@@ -27,20 +25,13 @@ const ROUNDING_DB: f64 = 5e-6;
 fn the_log_of_a_run_holds_what_that_run_measured_and_nothing_else() {
     let mut tape = played();
     let sections = song_sections();
-    let louder = Sound {
-        peak_dbtp: -5.0,
-        ..Sound::at(-15.2)
-    };
+    let louder = Sound { peak_dbtp: -5.0, ..Sound::at(-15.2) };
     let number = tape.play(2_500..4_000, |_| louder.hop());
     let log = Playthrough::of(&tape.reader, number, sections.as_slice()).unwrap();
     assert_eq!((log.number, log.start_hop, log.end_hop), (2, 2_500, 4_000));
     near(log.whole.integrated_lufs.unwrap(), -15.2, ROUNDING_DB);
     assert_eq!(log.whole.coverage, 1.0);
-    let figures: Vec<_> = log
-        .sections
-        .iter()
-        .map(|section| section.figures.as_ref())
-        .collect();
+    let figures: Vec<_> = log.sections.iter().map(|section| section.figures.as_ref()).collect();
     assert_eq!(&figures[..2], [None, None]);
     let (bridge, chorus) = (figures[2].unwrap(), figures[3].unwrap());
     assert_eq!(bridge.coverage, 0.5);
@@ -69,11 +60,7 @@ fn two_playthroughs_are_compared_section_by_section() {
     let sections = song_sections();
     let before = Playthrough::of(&played().reader, 1, sections.as_slice()).unwrap();
     let mut tape = played();
-    let wider = Sound {
-        peak_dbtp: -5.5,
-        correlation: 0.0,
-        ..Sound::at(-15.2)
-    };
+    let wider = Sound { peak_dbtp: -5.5, correlation: 0.0, ..Sound::at(-15.2) };
     let number = tape.play(3_000..4_000, |_| wider.hop());
     let after = Playthrough::of(&tape.reader, number, sections.as_slice()).unwrap();
 
@@ -84,10 +71,7 @@ fn two_playthroughs_are_compared_section_by_section() {
         assert_eq!((change.change, change.same_time), (None, false));
     }
     let chorus = &changes[3];
-    assert_eq!(
-        (chorus.name.as_str(), chorus.same_time),
-        ("Last chorus", true)
-    );
+    assert_eq!((chorus.name.as_str(), chorus.same_time), ("Last chorus", true));
     let by = chorus.change.unwrap();
     near(by.louder_by.unwrap().0, 0.8, 2.0 * ROUNDING_DB);
     near(by.max_short_term_by.unwrap().0, 0.8, 2.0 * ROUNDING_DB);
@@ -110,15 +94,9 @@ fn a_section_that_was_moved_deleted_or_added_is_said_to_be() {
     let tape = played();
     let before = Playthrough::of(&tape.reader, 1, sections.as_slice()).unwrap();
     let bridge = sections.as_slice()[2].id;
-    sections
-        .delete(bridge, super::super::Delete::LeaveGap)
-        .unwrap();
-    sections
-        .move_edge(1, super::super::Side::End, Place::at(9.0))
-        .unwrap();
-    let outro = sections
-        .add_range(Place::at(22.0), Place::at(25.0), Some("Break"))
-        .unwrap();
+    sections.delete(bridge, super::super::Delete::LeaveGap).unwrap();
+    sections.move_edge(1, super::super::Side::End, Place::at(9.0)).unwrap();
+    let outro = sections.add_range(Place::at(22.0), Place::at(25.0), Some("Break")).unwrap();
     let after = Playthrough::of(&tape.reader, 1, sections.as_slice()).unwrap();
     let changes = compare(&before, &after);
     let names: Vec<&str> = changes.iter().map(|change| change.name.as_str()).collect();
@@ -141,42 +119,24 @@ fn the_last_32_and_the_pinned_ones_are_kept() {
     let log = empty(0);
     let mut list = Playthroughs::default();
     for number in 1..=10 {
-        assert_eq!(
-            list.add(Playthrough {
-                number,
-                ..log.clone()
-            }),
-            number
-        );
+        assert_eq!(list.add(Playthrough { number, ..log.clone() }), number);
     }
     list.pin(3, " less 250 Hz ").unwrap();
     for number in 11..=50 {
-        list.add(Playthrough {
-            number,
-            ..log.clone()
-        });
+        list.add(Playthrough { number, ..log.clone() });
     }
     let numbers: Vec<u32> = list.as_slice().iter().map(|log| log.number).collect();
     let expected: Vec<u32> = std::iter::once(3).chain(19..=50).collect();
     assert_eq!(numbers, expected);
-    assert_eq!(
-        list.get(3).unwrap().pinned_as.as_deref(),
-        Some("less 250 Hz")
-    );
+    assert_eq!(list.get(3).unwrap().pinned_as.as_deref(), Some("less 250 Hz"));
     assert_eq!(list.newest().map(|log| log.number), Some(50));
     // Without its pin it is too old.
     list.unpin(3).unwrap();
     assert_eq!(list.get(3), None);
     assert_eq!(list.as_slice().len(), KEPT_PLAYTHROUGHS);
     let message = |result: Result<(), PlaythroughError>| result.unwrap_err().to_string();
-    assert_eq!(
-        message(list.unpin(3)),
-        "playthrough 3: there is none with this number"
-    );
-    assert_eq!(
-        message(list.pin(50, " ")),
-        "name \"\": must be plain text of 1 to 80 characters"
-    );
+    assert_eq!(message(list.unpin(3)), "playthrough 3: there is none with this number");
+    assert_eq!(message(list.pin(50, " ")), "name \"\": must be plain text of 1 to 80 characters");
 }
 
 #[test]
@@ -195,21 +155,9 @@ fn pins_are_bounded() {
 #[test]
 fn what_is_saved_comes_back_with_silence_and_mono_too() {
     let mut tape = Tape::new();
-    let silence = Sound {
-        peak_dbtp: f64::NEG_INFINITY,
-        mean_square: 0.0,
-        ..Sound::at(f64::NEG_INFINITY)
-    };
-    tape.play_sounds(&[
-        (1_000, silence),
-        (
-            1_000,
-            Sound {
-                correlation: 1.0,
-                ..Sound::default()
-            },
-        ),
-    ]);
+    let silence =
+        Sound { peak_dbtp: f64::NEG_INFINITY, mean_square: 0.0, ..Sound::at(f64::NEG_INFINITY) };
+    tape.play_sounds(&[(1_000, silence), (1_000, Sound { correlation: 1.0, ..Sound::default() })]);
     let mut list = Playthroughs::default();
     list.add(Playthrough::of(&tape.reader, 1, song_sections().as_slice()).unwrap());
     list.pin(1, "first").unwrap();
@@ -223,8 +171,5 @@ fn what_is_saved_comes_back_with_silence_and_mono_too() {
     );
     let mut bad = saved;
     bad[0].whole.plr_lu = Some(f64::NAN);
-    assert_eq!(
-        Playthroughs::from_saved(bad),
-        Err(PlaythroughError::BadFigure { id: 1 })
-    );
+    assert_eq!(Playthroughs::from_saved(bad), Err(PlaythroughError::BadFigure { id: 1 }));
 }

@@ -19,10 +19,7 @@ pub fn best_near(analysis: &Analysis, hop: i32, extent: &HopRange) -> (i32, f64)
     let mut best = (hop, sure_at(analysis, hop));
     // Nearest first: 1, −1, 2, −2, …
     let steps = (1..=STEPS).flat_map(|step| [step, -step]);
-    for at in steps
-        .map(|step| hop + step * STEP_HOPS)
-        .filter(|at| extent.contains(at))
-    {
+    for at in steps.map(|step| hop + step * STEP_HOPS).filter(|at| extent.contains(at)) {
         let sure = sure_at(analysis, at);
         if sure > best.1 {
             best = (at, sure);
@@ -34,15 +31,10 @@ pub fn best_near(analysis: &Analysis, hop: i32, extent: &HopRange) -> (i32, f64)
 /// The surest of the bar lines around `hop`: the nearest one and the one on either side of it.
 pub fn best_bar_line(analysis: &Analysis, hop: i32, grid: &BarGrid) -> Option<(Place, f64)> {
     let nearest = grid.snapped(hop_seconds(hop))?.bar?;
-    let lines = [nearest, nearest - 1.0, nearest + 1.0]
-        .into_iter()
-        .filter_map(|bar| {
-            let place = Place {
-                at_s: grid.seconds_at(bar)?,
-                bar: Some(bar),
-            };
-            Some((place, sure_at(analysis, nearest_hop(place.at_s))))
-        });
+    let lines = [nearest, nearest - 1.0, nearest + 1.0].into_iter().filter_map(|bar| {
+        let place = Place { at_s: grid.seconds_at(bar)?, bar: Some(bar) };
+        Some((place, sure_at(analysis, nearest_hop(place.at_s))))
+    });
     lines.reduce(|best, line| if line.1 > best.1 { line } else { best })
 }
 

@@ -39,11 +39,7 @@ fn louder(sound: Sound, gain_db: f64) -> Sound {
 }
 
 fn measured(proposal: &Proposal) -> Vec<f64> {
-    proposal
-        .borders
-        .iter()
-        .map(|border| border.measured_s)
-        .collect()
+    proposal.borders.iter().map(|border| border.measured_s).collect()
 }
 
 /// Every border found, none too many, each within `tolerance_s`.
@@ -61,13 +57,7 @@ fn verse_and_chorus_are_told_apart_by_loudness() {
     let verse = Sound::default();
     let chorus = louder(verse, 3.0);
     let tape = song(
-        &[
-            (1_530, verse),
-            (2_020, chorus),
-            (1_950, verse),
-            (2_210, chorus),
-            (1_400, verse),
-        ],
+        &[(1_530, verse), (2_020, chorus), (1_950, verse), (2_210, chorus), (1_400, verse)],
         3.0,
         1,
     );
@@ -79,18 +69,9 @@ fn verse_and_chorus_are_told_apart_by_loudness() {
 
 #[test]
 fn sections_of_equal_loudness_are_told_apart_by_width_or_by_density() {
-    let narrow = Sound {
-        correlation: 0.8,
-        ..Sound::default()
-    };
-    let wide = Sound {
-        correlation: 0.0,
-        ..Sound::default()
-    };
-    let spiky = Sound {
-        peak_dbtp: 0.0,
-        ..wide
-    };
+    let narrow = Sound { correlation: 0.8, ..Sound::default() };
+    let wide = Sound { correlation: 0.0, ..Sound::default() };
+    let spiky = Sound { peak_dbtp: 0.0, ..wide };
     let tape = song(&[(2_000, narrow), (2_000, wide), (2_000, spiky)], 2.0, 2);
     matches(&propose(&tape.analysis(), None), &[20.0, 40.0], 0.2);
 }
@@ -127,30 +108,18 @@ fn with_a_grid_the_borders_lie_on_bar_lines() {
     let verse = Sound::default();
     // 120 quarters a minute in 4/4, first bar line at 0.25 s: bar 8 at 16.25 s, bar 18 at 36.25 s.
     let grid = BarGrid::steady(0.25, 120.0, 4.0).unwrap();
-    let tape = song(
-        &[(1_600, verse), (2_040, louder(verse, 4.0)), (2_000, verse)],
-        1.0,
-        4,
-    );
+    let tape = song(&[(1_600, verse), (2_040, louder(verse, 4.0)), (2_000, verse)], 1.0, 4);
     let proposal = propose(&tape.analysis(), Some(&grid));
     let places: Vec<Place> = proposal.borders.iter().map(|border| border.place).collect();
-    let bar = |at_s, bar| Place {
-        at_s,
-        bar: Some(bar),
-    };
+    let bar = |at_s, bar| Place { at_s, bar: Some(bar) };
     assert_eq!(places, [bar(16.25, 8.0), bar(36.25, 18.0)]);
     matches(&proposal, &[16.0, 36.4], 0.2);
 
     let mut sections = Sections::default();
     sections.follow_song_end(Some(56.4));
-    sections
-        .replace_all(Edit::TakeProposal, proposal.sections(0.2))
-        .unwrap();
-    let ends: Vec<(f64, f64)> = sections
-        .as_slice()
-        .iter()
-        .map(|section| (section.start_s, section.end_s))
-        .collect();
+    sections.replace_all(Edit::TakeProposal, proposal.sections(0.2)).unwrap();
+    let ends: Vec<(f64, f64)> =
+        sections.as_slice().iter().map(|section| (section.start_s, section.end_s)).collect();
     assert_eq!(ends, [(0.0, 16.25), (16.25, 36.25), (36.25, 56.4)]);
     assert_eq!(sections.as_slice()[1].start_bar, Some(8.0));
     // Only the borders that are sure enough.
@@ -163,11 +132,7 @@ fn a_gap_is_no_border_and_hides_none_far_from_it() {
     let chorus = louder(verse, 4.0);
     let mut tape = Tape::new();
     let sound = |hop: i32| {
-        if hop < 3_000 {
-            verse.hop()
-        } else {
-            chorus.hop()
-        }
+        if hop < 3_000 { verse.hop() } else { chorus.hop() }
     };
     tape.play(0..1_000, sound);
     tape.play(1_400..6_000, sound);

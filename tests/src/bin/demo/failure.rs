@@ -64,10 +64,7 @@ pub enum Failure {
 impl Failure {
     /// For `map_err` after writing to `path`.
     pub fn io(path: &Path) -> impl FnOnce(io::Error) -> Self {
-        move |source| Self::Io {
-            path: path.to_owned(),
-            source,
-        }
+        move |source| Self::Io { path: path.to_owned(), source }
     }
 }
 
@@ -100,11 +97,9 @@ impl fmt::Display for Failure {
                 "{}: {samples} samples came out other than they went in; it must change none",
                 plugin.display()
             ),
-            Self::NoMeasurement { plugin, message } => write!(
-                f,
-                "{}: no measurement in the plugin's state: {message}",
-                plugin.display()
-            ),
+            Self::NoMeasurement { plugin, message } => {
+                write!(f, "{}: no measurement in the plugin's state: {message}", plugin.display())
+            }
             Self::Disagree { plugin, direct } => write!(
                 f,
                 "the plugin in the host and the meters without a host must agree bit for bit; \

@@ -55,12 +55,7 @@ fn run() -> Result<(), Failure> {
     let figures = direct.analysis().song_figures();
 
     let distance = Distance::new(&figures, &target);
-    written.extend(picture::write(
-        &options.out,
-        &song,
-        direct.sources(),
-        &target,
-    )?);
+    written.extend(picture::write(&options.out, &song, direct.sources(), &target)?);
     let report = Report {
         song: &song,
         measurement: &measurement,
@@ -88,10 +83,8 @@ fn choose_target(name: Option<&str>) -> Result<Target, Failure> {
         None => targets.into_iter().next(),
         Some(name) => targets.into_iter().find(|target| target.name == name),
     };
-    chosen.ok_or_else(|| Failure::UnknownTarget {
-        name: name.unwrap_or_default().to_owned(),
-        known,
-    })
+    chosen
+        .ok_or_else(|| Failure::UnknownTarget { name: name.unwrap_or_default().to_owned(), known })
 }
 
 #[cfg(test)]

@@ -29,9 +29,7 @@ impl Options {
         let (mut plugin, mut out, mut json, mut target, mut file) = (None, None, None, None, None);
         let mut only_files = false;
         while let Some(word) = words.next() {
-            let option = word
-                .to_str()
-                .filter(|word| !only_files && word.starts_with('-'));
+            let option = word.to_str().filter(|word| !only_files && word.starts_with('-'));
             let slot = match option {
                 Some("--") => {
                     only_files = true;
@@ -56,9 +54,7 @@ impl Options {
             *slot = Some(value.ok_or_else(|| usage(&format!("{name} needs a value")))?);
         }
         let needed = |value: Option<OsString>, name| {
-            value
-                .map(PathBuf::from)
-                .ok_or_else(|| usage(&format!("{name} is missing")))
+            value.map(PathBuf::from).ok_or_else(|| usage(&format!("{name} is missing")))
         };
         Ok(Self {
             plugin: needed(plugin, "--plugin")?,

@@ -27,17 +27,13 @@ pub fn write(
     let shared = Arc::new(Shared::default());
     shared.set_sources(sources.clone());
     shared.status.set_transport(Transport::Stopped);
-    shared
-        .status
-        .set_bar(song.tempo_bpm.map(|tempo_bpm| BarPosition {
-            start_s: 0.0,
-            number: 1,
-            bar_s: f64::from(BEATS_PER_BAR) * 60.0 / tempo_bpm,
-        }));
+    shared.status.set_bar(song.tempo_bpm.map(|tempo_bpm| BarPosition {
+        start_s: 0.0,
+        number: 1,
+        bar_s: f64::from(BEATS_PER_BAR) * 60.0 / tempo_bpm,
+    }));
     shared.edit_settings(|settings| {
-        let index = settings
-            .targets()
-            .position(|known| known.name == target.name);
+        let index = settings.targets().position(|known| known.name == target.name);
         settings.choose(index.unwrap_or(0));
     });
     let mut reader = ModelReader::new(shared);
@@ -45,11 +41,7 @@ pub fn write(
 
     let charts = [
         ("the editor by day", "plimsoll-editor.png", ThemeChoice::Day),
-        (
-            "the editor by night",
-            "plimsoll-editor-night.png",
-            ThemeChoice::Night,
-        ),
+        ("the editor by night", "plimsoll-editor-night.png", ThemeChoice::Night),
     ];
     let [width_pt, height_pt] = DEFAULT_SIZE;
     let mut written = Vec::new();

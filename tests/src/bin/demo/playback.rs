@@ -24,10 +24,9 @@ pub fn play(plugin: &Path, song: &Song) -> Result<Measurement, Failure> {
     host.activate(audio.rate_hz, BLOCK_FRAMES)?;
 
     let telling = match song.tempo_bpm {
-        Some(tempo_bpm) => Telling {
-            tempo_map: vec![(0, tempo_bpm)],
-            ..Telling::new(Tells::Everything)
-        },
+        Some(tempo_bpm) => {
+            Telling { tempo_map: vec![(0, tempo_bpm)], ..Telling::new(Tells::Everything) }
+        }
         // A file says nothing of beats.
         None => Telling::new(Tells::Seconds),
     };
@@ -39,12 +38,7 @@ pub fn play(plugin: &Path, song: &Song) -> Result<Measurement, Failure> {
         let stretch = (BLOCK_FRAMES * BLOCKS_PER_STRETCH).min(len_frames - start);
         // Goes on where the stretch before has ended: for the plugin one playthrough.
         let frame = i64::try_from(start).unwrap_or(i64::MAX);
-        let steps = [
-            Step::Locate { frame },
-            Step::Play {
-                len_frames: stretch,
-            },
-        ];
+        let steps = [Step::Locate { frame }, Step::Play { len_frames: stretch }];
         let run = host.run(audio, &steps, &telling, &blocks, Buffers::Separate)?;
         if run.changed_samples != 0 {
             return Err(Failure::Changed {
@@ -58,10 +52,8 @@ pub fn play(plugin: &Path, song: &Song) -> Result<Measurement, Failure> {
     progress.finish();
     host.stop_processing()?;
     let saved = host.measurement()?.json;
-    let no_measurement = |message: String| Failure::NoMeasurement {
-        plugin: plugin.to_owned(),
-        message,
-    };
+    let no_measurement =
+        |message: String| Failure::NoMeasurement { plugin: plugin.to_owned(), message };
     let measurement = Measurement::load(&saved).map_err(|e| no_measurement(e.to_string()))?;
     measurement.ok_or_else(|| no_measurement("nothing was measured".to_owned()))
 }

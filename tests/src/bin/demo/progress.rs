@@ -16,11 +16,7 @@ pub struct Progress {
 impl Progress {
     /// Of a song of `length_s` seconds.
     pub fn new(length_s: f64) -> Self {
-        Self {
-            length_s,
-            is_terminal: std::io::stderr().is_terminal(),
-            shown: 0,
-        }
+        Self { length_s, is_terminal: std::io::stderr().is_terminal(), shown: 0 }
     }
 
     /// The song is at `position_s`.
@@ -35,11 +31,8 @@ impl Progress {
         );
         let mut stderr = std::io::stderr().lock();
         // Progress that cannot be shown is no reason to stop.
-        let _ = if self.is_terminal {
-            write!(stderr, "\r{line} ")
-        } else {
-            writeln!(stderr, "{line}")
-        };
+        let _ =
+            if self.is_terminal { write!(stderr, "\r{line} ") } else { writeln!(stderr, "{line}") };
     }
 
     /// Whether `position_s` is far enough beyond what was shown last.
@@ -74,11 +67,7 @@ mod tests {
     #[test]
     fn a_log_gets_a_few_lines_whatever_the_block_size() {
         for block_s in [0.001, 0.01, 1.0] {
-            let mut progress = Progress {
-                length_s: 92.5,
-                is_terminal: false,
-                shown: 0,
-            };
+            let mut progress = Progress { length_s: 92.5, is_terminal: false, shown: 0 };
             let blocks = std::iter::successors(Some(0.0), |at_s| Some(at_s + block_s));
             let lines = blocks
                 .take_while(|at_s| *at_s < 92.5 + block_s)

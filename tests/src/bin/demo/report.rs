@@ -91,44 +91,20 @@ impl Report<'_> {
         let place = figures.max_true_peak_hop.map(hop_seconds);
         let place = place.filter(|_| true_peak.is_some_and(f64::is_finite));
         vec![
-            line(
-                "Integrated loudness (I)",
-                figures.integrated.map(|v| v.0),
-                "LUFS",
-            ),
-            line(
-                "Loudness range (LRA)",
-                figures.loudness_range.map(|v| v.0),
-                "LU",
-            ),
-            line(
-                "Highest short-term loudness (S)",
-                figures.max_short_term.map(|v| v.0),
-                "LUFS",
-            ),
-            line(
-                "Highest momentary loudness (M)",
-                figures.max_momentary.map(|v| v.0),
-                "LUFS",
-            ),
+            line("Integrated loudness (I)", figures.integrated.map(|v| v.0), "LUFS"),
+            line("Loudness range (LRA)", figures.loudness_range.map(|v| v.0), "LU"),
+            line("Highest short-term loudness (S)", figures.max_short_term.map(|v| v.0), "LUFS"),
+            line("Highest momentary loudness (M)", figures.max_momentary.map(|v| v.0), "LUFS"),
             Line {
                 remark: place.map_or_else(String::new, |at_s| format!("at {}", clock(at_s))),
                 ..line("Highest true peak", true_peak, "dBTP")
             },
-            line(
-                "Highest sample peak",
-                figures.sample_peak.map(|v| v.0),
-                "dBFS",
-            ),
+            line("Highest sample peak", figures.sample_peak.map(|v| v.0), "dBFS"),
             Line {
                 value: figures.clipped_samples.to_string(),
                 ..line("Samples at full scale", None, "")
             },
-            line(
-                "Measured share of the song",
-                Some(100.0 * figures.coverage.share()),
-                "%",
-            ),
+            line("Measured share of the song", Some(100.0 * figures.coverage.share()), "%"),
         ]
     }
 
@@ -137,11 +113,7 @@ impl Report<'_> {
         [
             signed_line("Distance", distance.distance.map(|v| v.0), "LU"),
             signed_line("Gain to target", distance.gain_to_target.map(|v| v.0), "dB"),
-            line(
-                "Peak at target",
-                distance.peak_at_target.map(|v| v.0),
-                "dBTP",
-            ),
+            line("Peak at target", distance.peak_at_target.map(|v| v.0), "dBTP"),
             line("Peak control", distance.peak_control.map(|v| v.0), "dB"),
         ]
     }
@@ -185,10 +157,7 @@ impl Report<'_> {
 
 fn rows(out: &mut String, lines: &[Line]) {
     for line in lines {
-        let row = format!(
-            "  {:<33}{:>8} {:<5}{}",
-            line.label, line.value, line.unit, line.remark
-        );
+        let row = format!("  {:<33}{:>8} {:<5}{}", line.label, line.value, line.unit, line.remark);
         let _ = writeln!(out, "{}", row.trim_end());
     }
 }
@@ -237,18 +206,12 @@ mod tests {
     fn with_report<T>(check: impl FnOnce(&Report) -> T) -> T {
         let song = Song {
             name: "a.wav".to_owned(),
-            audio: Audio {
-                rate_hz: 48_000,
-                channels: vec![vec![0.0; 96_000]; 2],
-            },
+            audio: Audio { rate_hz: 48_000, channels: vec![vec![0.0; 96_000]; 2] },
             tempo_bpm: None,
         };
         let measurement = measurement();
         let target = built_in_targets().remove(0);
-        let figures = Figures {
-            max_true_peak_hop: Some(6_940),
-            ..measurement.figures()
-        };
+        let figures = Figures { max_true_peak_hop: Some(6_940), ..measurement.figures() };
         let distance = Distance::new(&figures, &target);
         check(&Report {
             song: &song,
@@ -283,9 +246,7 @@ mod tests {
     fn the_table_shows_units_one_decimal_and_a_dash_for_what_was_not_measured() {
         let table = with_report(|report| report.table());
         let row = |label: &str| {
-            let found = table
-                .lines()
-                .find(|line| line.trim_start().starts_with(label));
+            let found = table.lines().find(|line| line.trim_start().starts_with(label));
             found
                 .unwrap()
                 .split_whitespace()

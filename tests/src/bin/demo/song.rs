@@ -33,9 +33,5 @@ pub fn read(file: &Path) -> Result<Song, Failure> {
     eprintln!("Reading {} …", file.display());
     let audio = audio_file::read(file)?;
     let name = file.file_name().unwrap_or(file.as_os_str());
-    Ok(Song {
-        name: name.to_string_lossy().into_owned(),
-        audio,
-        tempo_bpm: None,
-    })
+    Ok(Song { name: name.to_string_lossy().into_owned(), audio, tempo_bpm: None })
 }

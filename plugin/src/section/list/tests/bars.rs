@@ -7,32 +7,17 @@ fn a_moved_tempo_map_is_seen_and_can_be_followed() {
     // 120 quarters a minute in 4/4: a bar is 2 s.
     let old = BarGrid::steady(0.0, 120.0, 4.0).unwrap();
     let mut sections = Sections::default();
-    sections
-        .add_range(old.place(8.0), old.place(24.0), Some("A"))
-        .unwrap();
-    sections
-        .add_range(old.place(24.0), place(30.0), Some("B"))
-        .unwrap();
-    sections
-        .add_range(old.place(40.0), old.place(48.0), Some("C"))
-        .unwrap();
+    sections.add_range(old.place(8.0), old.place(24.0), Some("A")).unwrap();
+    sections.add_range(old.place(24.0), place(30.0), Some("B")).unwrap();
+    sections.add_range(old.place(40.0), old.place(48.0), Some("C")).unwrap();
     assert_eq!(sections.moved_edges(&old), []);
     // 100 quarters a minute: a bar is 2.4 s.
     let new = BarGrid::steady(0.0, 100.0, 4.0).unwrap();
     let moved = sections.moved_edges(&new);
     assert_eq!(moved.len(), 5);
-    let first = MovedEdge {
-        id: 1,
-        side: Side::Start,
-        at_s: 8.0,
-        bar: 4.0,
-        bar_at_s: 9.6,
-    };
+    let first = MovedEdge { id: 1, side: Side::Start, at_s: 8.0, bar: 4.0, bar_at_s: 9.6 };
     assert!((moved[0].bar_at_s - first.bar_at_s).abs() < 1e-9);
-    assert_eq!(
-        (moved[0].id, moved[0].side, moved[0].bar),
-        (first.id, first.side, first.bar)
-    );
+    assert_eq!((moved[0].id, moved[0].side, moved[0].bar), (first.id, first.side, first.bar));
 
     sections.follow_bars(&new).unwrap();
     // Bars 4, 12, 20, 24; the edge without a bar was 6/16 of the way from bar 12 to bar 20.
@@ -54,14 +39,8 @@ fn a_moved_tempo_map_is_seen_and_can_be_followed() {
 
 #[test]
 fn bars_that_contradict_song_time_move_nothing() {
-    let a = Section {
-        start_bar: Some(9.0),
-        ..saved(1, "A", 0.0, 10.0)
-    };
-    let b = Section {
-        start_bar: Some(5.0),
-        ..saved(2, "B", 10.0, 20.0)
-    };
+    let a = Section { start_bar: Some(9.0), ..saved(1, "A", 0.0, 10.0) };
+    let b = Section { start_bar: Some(5.0), ..saved(2, "B", 10.0, 20.0) };
     let mut sections = Sections::from_saved(vec![a, b]).unwrap();
     let grid = BarGrid::steady(0.0, 120.0, 4.0).unwrap();
     assert_eq!(

@@ -8,9 +8,7 @@ fn a_drag_is_one_step_of_undo() {
     let mut sections = song();
     let before = shape_of(&sections);
     for step in 1..=20_u32 {
-        sections
-            .move_edge(1, Side::End, place(10.0 - 0.1 * f64::from(step)))
-            .unwrap();
+        sections.move_edge(1, Side::End, place(10.0 - 0.1 * f64::from(step))).unwrap();
     }
     sections.end_drag();
     let between = shape_of(&sections);
@@ -31,19 +29,11 @@ fn every_edit_is_undone_and_redone_under_its_name() {
     let mut stages = vec![shape_of(&sections)];
     let mut names = Vec::new();
     let mut done = |sections: &Sections, name: &str| {
-        assert_eq!(
-            sections.next_undo().map(|edit| edit.to_string()).as_deref(),
-            Some(name)
-        );
+        assert_eq!(sections.next_undo().map(|edit| edit.to_string()).as_deref(), Some(name));
         stages.push(shape_of(sections));
         names.push(name.to_owned());
     };
-    sections
-        .mark(Place {
-            at_s: 50.0,
-            bar: Some(25.0),
-        })
-        .unwrap();
+    sections.mark(Place { at_s: 50.0, bar: Some(25.0) }).unwrap();
     done(&sections, "mark section");
     sections.add_range(place(60.0), place(70.0), None).unwrap();
     done(&sections, "add section");
@@ -62,30 +52,18 @@ fn every_edit_is_undone_and_redone_under_its_name() {
     done(&sections, "follow bars");
     sections.keep_times(&grid).unwrap();
     done(&sections, "keep times");
-    let new = vec![NewSection {
-        name: None,
-        start: place(0.0),
-        end: None,
-    }];
-    sections
-        .replace_all(Edit::TakeMarkers, new.clone())
-        .unwrap();
+    let new = vec![NewSection { name: None, start: place(0.0), end: None }];
+    sections.replace_all(Edit::TakeMarkers, new.clone()).unwrap();
     done(&sections, "take markers");
     sections.replace_all(Edit::TakeProposal, new).unwrap();
     done(&sections, "take proposal");
 
     for (stage, name) in stages.iter().rev().skip(1).zip(names.iter().rev()) {
-        assert_eq!(
-            sections.undo().map(|edit| edit.to_string()).as_ref(),
-            Some(name)
-        );
+        assert_eq!(sections.undo().map(|edit| edit.to_string()).as_ref(), Some(name));
         assert_eq!(sections.as_slice(), stage);
     }
     for (stage, name) in stages.iter().skip(1).zip(&names) {
-        assert_eq!(
-            sections.redo().map(|edit| edit.to_string()).as_ref(),
-            Some(name)
-        );
+        assert_eq!(sections.redo().map(|edit| edit.to_string()).as_ref(), Some(name));
         assert_eq!(sections.as_slice(), stage);
     }
     assert_eq!(sections.redo(), None);
@@ -140,15 +118,8 @@ fn random_edits_keep_every_rule_and_undo_restores_every_list() {
         sections.follow_song_end(Some(60.0));
         let mut stages = vec![shape_of(&sections)];
         for _ in 0..60 {
-            let ids: Vec<u32> = sections
-                .as_slice()
-                .iter()
-                .map(|section| section.id)
-                .collect();
-            let id = ids
-                .get(usize::try_from(dice.below(8)).unwrap())
-                .copied()
-                .unwrap_or(99);
+            let ids: Vec<u32> = sections.as_slice().iter().map(|section| section.id).collect();
+            let id = ids.get(usize::try_from(dice.below(8)).unwrap()).copied().unwrap_or(99);
             let at = place((dice.between(-3.0, 70.0) * 10.0).round() / 10.0);
             let to = place(at.at_s + (dice.between(-1.0, 20.0) * 10.0).round() / 10.0);
             let before = shape_of(&sections);

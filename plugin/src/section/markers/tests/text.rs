@@ -35,10 +35,7 @@ fn every_form_of_time_and_every_separator_is_read() {
 #[test]
 fn a_bad_line_is_named_with_what_stands_there_and_the_rule() {
     let rule = "is no time: must begin with seconds, m:ss or h:mm:ss";
-    assert_eq!(
-        message("0 a\n# b\ntime,name"),
-        format!("line 3: \"time\" {rule}")
-    );
+    assert_eq!(message("0 a\n# b\ntime,name"), format!("line 3: \"time\" {rule}"));
     for bad in [
         "1:", ":30", "1:2:3:4", "1e3", "0x10", "1.2.3", "--1", "+1", "1.", ".5", "NaN", "inf",
         "1:0.5:00", "１",
@@ -53,14 +50,8 @@ fn a_bad_line_is_named_with_what_stands_there_and_the_rule() {
         message("1:75:00 x"),
         "line 1: \"75\" after a colon: minutes and seconds must be below 60"
     );
-    assert_eq!(
-        message("0 a\n7200.5 b"),
-        "line 2: time 7200.5: must lie from -60 to 7200 s"
-    );
-    assert_eq!(
-        message("-60.5 b"),
-        "line 1: time -60.5: must lie from -60 to 7200 s"
-    );
+    assert_eq!(message("0 a\n7200.5 b"), "line 2: time 7200.5: must lie from -60 to 7200 s");
+    assert_eq!(message("-60.5 b"), "line 1: time -60.5: must lie from -60 to 7200 s");
     // However long the line is, the message is short.
     assert!(message(&"9".repeat(100_000)).len() < 100);
     assert!(message(&"x".repeat(100_000)).len() < 100);
@@ -73,13 +64,7 @@ fn lists_too_long_or_not_utf_8_are_refused() {
         read_marker_list(endless).unwrap_err().to_string(),
         "list too long: at most 1048576 bytes are read"
     );
-    assert_eq!(
-        read_marker_list(&b"0 a\n1 b\n2 \xff"[..]),
-        Err(MarkerError::NotUtf8 { line: 3 })
-    );
-    assert_eq!(
-        parse_marker_list(&"1\n".repeat(10_001)),
-        Err(MarkerError::TooMany)
-    );
+    assert_eq!(read_marker_list(&b"0 a\n1 b\n2 \xff"[..]), Err(MarkerError::NotUtf8 { line: 3 }));
+    assert_eq!(parse_marker_list(&"1\n".repeat(10_001)), Err(MarkerError::TooMany));
     assert_eq!(read_marker_list(&b"0:01 a"[..]), Ok(vec![marker(1.0, "a")]));
 }

@@ -14,10 +14,7 @@ fn chunk(id: &[u8; 4], body: &[u8]) -> Vec<u8> {
 }
 
 fn words(values: &[u32]) -> Vec<u8> {
-    values
-        .iter()
-        .flat_map(|value| value.to_le_bytes())
-        .collect()
+    values.iter().flat_map(|value| value.to_le_bytes()).collect()
 }
 
 /// A 'fmt ' chunk of 16-bit stereo.
@@ -81,13 +78,7 @@ fn song() -> Vec<u8> {
         labelled_text(2, 96_000, b""),
         label(b"labl", 9, b"Br\xfccke"),
     ];
-    let points = [
-        (7, 96_000),
-        (1, 0),
-        (2, 144_000),
-        (9, 240_001),
-        (3, 480_000),
-    ];
+    let points = [(7, 96_000), (1, 0), (2, 144_000), (9, 240_001), (3, 480_000)];
     file(
         b"RIFF",
         &[
@@ -107,10 +98,7 @@ fn cue_points_are_read_with_names_and_lengths() {
         Ok(vec![
             marker(0.0, "Intro"),
             marker(2.0, "Réfrain"),
-            Marker {
-                length_s: Some(2.0),
-                ..marker(3.0, "loud")
-            },
+            Marker { length_s: Some(2.0), ..marker(3.0, "loud") },
             // 240 001 frames; not UTF-8, so ISO 8859-1.
             marker(240_001.0 / 48_000.0, "Brücke"),
             marker(10.0, ""),
@@ -120,10 +108,7 @@ fn cue_points_are_read_with_names_and_lengths() {
 
 #[test]
 fn a_file_without_markers_has_none() {
-    assert_eq!(
-        read(&file(b"RIFF", &[format(44_100), chunk(b"data", &[0; 8])])),
-        Ok(vec![])
-    );
+    assert_eq!(read(&file(b"RIFF", &[format(44_100), chunk(b"data", &[0; 8])])), Ok(vec![]));
     assert_eq!(read(&file(b"RIFF", &[])), Ok(vec![]));
 }
 
@@ -132,20 +117,11 @@ fn what_is_no_wave_file_or_has_no_rate_is_refused() {
     assert_eq!(read(b""), Err(MarkerError::NotWave));
     assert_eq!(read(b"RIFF\0\0\0\0AVI "), Err(MarkerError::NotWave));
     assert_eq!(read(&file(b"FORM", &[])), Err(MarkerError::NotWave));
-    assert_eq!(
-        read(&file(b"RIFF", &[cues(&[(1, 0)])])),
-        Err(MarkerError::NoFormat)
-    );
-    assert_eq!(
-        read(&file(b"RIFF", &[format(0), cues(&[(1, 0)])])),
-        Err(MarkerError::ZeroRate)
-    );
+    assert_eq!(read(&file(b"RIFF", &[cues(&[(1, 0)])])), Err(MarkerError::NoFormat));
+    assert_eq!(read(&file(b"RIFF", &[format(0), cues(&[(1, 0)])])), Err(MarkerError::ZeroRate));
     let points: Vec<(u32, u32)> = (0..10_001).map(|number| (number, number)).collect();
     let many = read(&file(b"RIFF", &[format(48_000), cues(&points)]));
-    assert_eq!(
-        many.unwrap_err().to_string(),
-        "too many markers: at most 10000 are read"
-    );
+    assert_eq!(many.unwrap_err().to_string(), "too many markers: at most 10000 are read");
 }
 
 #[test]
@@ -154,20 +130,14 @@ fn sizes_that_lie_are_not_believed() {
     let mut cue = cues(&[(1, 48_000), (2, 96_000)]);
     cue[8..12].copy_from_slice(&u32::MAX.to_le_bytes());
     let two = vec![marker(1.0, ""), marker(2.0, "")];
-    assert_eq!(
-        read(&file(b"RIFF", &[format(48_000), cue.clone()])),
-        Ok(two.clone())
-    );
+    assert_eq!(read(&file(b"RIFF", &[format(48_000), cue.clone()])), Ok(two.clone()));
     cue[4..8].copy_from_slice(&(u32::MAX - 1).to_le_bytes());
     assert_eq!(read(&file(b"RIFF", &[format(48_000), cue])), Ok(two));
     // A label whose size reaches beyond its list, and one of a gigabyte that is not there.
     let mut names = list(&[label(b"labl", 1, b"A")]);
     let size_at = 8 + 4 + 4;
     names[size_at..size_at + 4].copy_from_slice(&(1_u32 << 30).to_le_bytes());
-    let read_names = read(&file(
-        b"RIFF",
-        &[format(48_000), cues(&[(1, 48_000)]), names],
-    ));
+    let read_names = read(&file(b"RIFF", &[format(48_000), cues(&[(1, 48_000)]), names]));
     assert_eq!(read_names, Ok(vec![marker(1.0, "A")]));
     // One without the zero that ends it does not run on into the next chunk.
     let mut body = words(&[1]);
@@ -175,10 +145,7 @@ fn sizes_that_lie_are_not_believed() {
     let mut names = list(&[chunk(b"labl", &body)]);
     names[size_at..size_at + 4].copy_from_slice(&1_000_u32.to_le_bytes());
     let after = chunk(b"data", b"CDEF");
-    let read_names = read(&file(
-        b"RIFF",
-        &[format(48_000), cues(&[(1, 48_000)]), names, after],
-    ));
+    let read_names = read(&file(b"RIFF", &[format(48_000), cues(&[(1, 48_000)]), names, after]));
     assert_eq!(read_names, Ok(vec![marker(1.0, "AB")]));
 }
 
@@ -199,9 +166,7 @@ fn a_file_cut_short_or_altered_anywhere_never_panics() {
         }
         if let Ok(markers) = read(&bytes) {
             assert!(
-                markers
-                    .iter()
-                    .all(|marker| marker.at_s.is_finite() && marker.name.len() <= 320)
+                markers.iter().all(|marker| marker.at_s.is_finite() && marker.name.len() <= 320)
             );
         }
     }
@@ -259,18 +224,8 @@ fn sizes_beyond_32_bits_come_from_ds64_and_the_audio_is_not_read() {
         let mut head = file(form, &[chunk(b"ds64", &ds64), format(48_000)]);
         head.extend(b"data");
         head.extend(u32::MAX.to_le_bytes());
-        let tail = [
-            cues(&[(1, 4_000_000_000)]),
-            list(&[label(b"labl", 1, b"Far")]),
-        ]
-        .concat();
-        let mut sparse = Sparse {
-            head,
-            gap_bytes,
-            tail,
-            at: 0,
-            read_bytes: 0,
-        };
+        let tail = [cues(&[(1, 4_000_000_000)]), list(&[label(b"labl", 1, b"Far")])].concat();
+        let mut sparse = Sparse { head, gap_bytes, tail, at: 0, read_bytes: 0 };
         let markers = read_wav_markers(&mut sparse);
         assert_eq!(markers, Ok(vec![marker(4e9 / 48_000.0, "Far")]));
         assert!(sparse.read_bytes < 2_000);

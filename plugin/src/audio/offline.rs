@@ -1,0 +1,229 @@
+//! Hops of a file, without a record: what `Recorder` writes while a playthrough runs from song
+//! time zero to the end of the song, given to the caller one by one and kept nowhere.
+//!
+//! A stream may begin in mid song, so that the parts of one file can be measured side by side. It
+//! then hears a little of what stands before: the K filter must settle, and the points between
+//! the first samples rest on samples before them.
+
+use super::recorder::Part;
+use crate::meters::layout::Layout;
+use crate::meters::{Edge, Effort, Levels, MAX_CHANNELS, Meters};
+use crate::record::{Hop, first_frame_of_hop, hop_of_frame};
+use crate::units::SampleRate;
+
+/// What a stream that begins in mid song hears before its first hop. Both poles of the
+/// high-pass of ITU-R BS.1770-5, Annex 1, Table 2, lie near 38 Hz at half the quality of a
+/// resonance: what they remember falls by e^−240·t, in 200 ms to 1e−19, below what `f64` tells
+/// apart.
+pub const WARM_UP_MS: u32 = 200;
+
+/// The number that a recorder gives its first playthrough.
+const PLAYTHROUGH: u32 = 1;
+
+/// Meters one file, block by block, and gives each hop to a function. Allocates when it is made
+/// and never after.
+pub struct HopStream {
+    rate: SampleRate,
+    meters: Meters,
+    latency_frames: i64,
+    /// Hops before this one are warm-up.
+    first_hop: i32,
+    next_frame: i64,
+    hop: i32,
+    hop_end_frame: i64,
+    /// The hop before, waiting for the frames that its true peaks need.
+    pending: Option<(i32, Levels)>,
+    /// The true peaks of `pending` are complete before this frame.
+    due_frame: i64,
+}
+
+impl HopStream {
+    /// A stream from the start of the file. The hops have the bits that a recorder would write.
+    #[must_use]
+    pub fn new(rate: SampleRate, layout: Layout) -> Self {
+        Self::from_hop(rate, layout, 0)
+    }
+
+    /// A stream whose first hop is `first_hop`: feed it from [`Self::next_frame`] on, which is
+    /// [`WARM_UP_MS`] before, or the start of the file.
+    ///
+    /// Peaks, counts and unweighted sums have the bits of a stream from the start. The K-weighted
+    /// sums differ by what `f64` rounds, so that an energy, which is an `f32`, is now and then
+    /// the next one to it.
+    #[must_use]
+    pub fn from_hop(rate: SampleRate, layout: Layout, first_hop: i32) -> Self {
+        let meters = Meters::new(rate, layout).with_effort(Effort::Least);
+        Self::with_meters(rate, meters, first_hop)
+    }
+
+    /// The same on the instructions that every machine of the target has: see
+    /// [`Meters::new_baseline`].
+    #[must_use]
+    pub fn new_baseline(rate: SampleRate, layout: Layout) -> Self {
+        let meters = Meters::new_baseline(rate, layout).with_effort(Effort::Least);
+        Self::with_meters(rate, meters, 0)
+    }
+
+    fn with_meters(rate: SampleRate, mut meters: Meters, first_hop: i32) -> Self {
+        let first_hop = first_hop.max(0);
+        let warm_up_frames = i64::from(rate.hz()) * i64::from(WARM_UP_MS) / 1_000;
+        let start_frame = (first_frame_of_hop(first_hop, rate) - warm_up_frames).max(0);
+        // Nothing but silence stands before the file.
+        meters.start(if start_frame > 0 { Edge::Unknown } else { Edge::Silence });
+        let hop = hop_of_frame(start_frame, rate);
+        Self {
+            rate,
+            latency_frames: i64::try_from(meters.latency_frames()).unwrap_or(0),
+            meters,
+            first_hop,
+            next_frame: start_frame,
+            hop,
+            hop_end_frame: first_frame_of_hop(hop.saturating_add(1), rate),
+            pending: None,
+            due_frame: i64::MAX,
+        }
+    }
+
+    /// The frame of the file that comes next.
+    #[must_use]
+    pub fn next_frame(&self) -> i64 {
+        self.next_frame
+    }
+
+    /// H: a hop is given once so many frames behind it were fed.
+    #[must_use]
+    pub fn latency_frames(&self) -> i64 {
+        self.latency_frames
+    }
+
+    /// Meters a block, planar channels of equal length, of any length; each hop that is complete
+    /// goes to `give` with its song time.
+    pub fn push(&mut self, channels: &[&[f32]], mut give: impl FnMut(i32, &Hop)) {
+        let len_frames = shortest(channels);
+        let mut at = 0;
+        while at < len_frames {
+            let len = self.frames_to_cut(len_frames - at);
+            if len == 0 {
+                // Song time beyond all bounds.
+                return;
+            }
+            let slices = slices(channels, at, len);
+            self.meters.process(used(&slices, channels.len()));
+            self.advance(len, &mut give);
+            at += len;
+        }
+    }
+
+    /// The same for a block of each of two streams of one rate and layout, in less time than one
+    /// after the other. Of unequal lengths the shortest counts; the return says how many frames
+    /// that was.
+    pub fn push_both(
+        streams: [&mut Self; 2],
+        channels: [&[&[f32]]; 2],
+        mut give: [&mut dyn FnMut(i32, &Hop); 2],
+    ) -> usize {
+        let [one, two] = streams;
+        let [first, second] = channels;
+        let len_frames = shortest(first).min(shortest(second));
+        let mut at = 0;
+        while at < len_frames {
+            let left = len_frames - at;
+            let len = one.frames_to_cut(left).min(two.frames_to_cut(left));
+            if len == 0 {
+                break;
+            }
+            let (ones, twos) = (slices(first, at, len), slices(second, at, len));
+            let blocks = [used(&ones, first.len()), used(&twos, second.len())];
+            Meters::process_both([&mut one.meters, &mut two.meters], blocks);
+            let [give_one, give_two] = &mut give;
+            one.advance(len, give_one);
+            two.advance(len, give_two);
+            at += len;
+        }
+        at
+    }
+
+    /// As many of `len_frames` as come before the next figures are due.
+    fn frames_to_cut(&self, len_frames: usize) -> usize {
+        let left = i64::try_from(len_frames).unwrap_or(i64::MAX);
+        let end = self.hop_end_frame.min(self.due_frame);
+        let end = end.min(self.next_frame.saturating_add(left));
+        usize::try_from(end - self.next_frame).unwrap_or(0)
+    }
+
+    /// `len_frames` frames were metered.
+    fn advance(&mut self, len_frames: usize, give: &mut (impl FnMut(i32, &Hop) + ?Sized)) {
+        let len = i64::try_from(len_frames).unwrap_or(i64::MAX);
+        self.next_frame = self.next_frame.saturating_add(len);
+        if self.next_frame == self.due_frame {
+            self.give_pending(false, give);
+        }
+        if self.next_frame == self.hop_end_frame {
+            self.pending = Some((self.hop, self.meters.take_levels()));
+            self.due_frame = self.hop_end_frame.saturating_add(self.latency_frames);
+            self.hop = self.hop.saturating_add(1);
+            self.hop_end_frame = first_frame_of_hop(self.hop.saturating_add(1), self.rate);
+        }
+    }
+
+    /// The file ends: the last hops, with silence behind them.
+    pub fn finish(mut self, mut give: impl FnMut(i32, &Hop)) {
+        let levels = self.meters.take_levels();
+        let mut left_frames = self.latency_frames;
+        if self.pending.is_some() {
+            let wait_frames = self.due_frame.saturating_sub(self.next_frame);
+            left_frames = left_frames.saturating_sub(wait_frames);
+            self.run_out(wait_frames);
+            self.give_pending(true, &mut give);
+        }
+        self.run_out(left_frames);
+        if levels.frames > 0 {
+            self.pending = Some((self.hop, levels));
+            self.give_pending(true, &mut give);
+        }
+    }
+
+    fn give_pending(&mut self, edge: bool, give: &mut (impl FnMut(i32, &Hop) + ?Sized)) {
+        let true_peaks = self.meters.take_true_peaks();
+        self.due_frame = i64::MAX;
+        let Some((hop, levels)) = self.pending.take() else {
+            return;
+        };
+        if hop >= self.first_hop {
+            let part = Part { levels, true_peaks };
+            give(hop, &part.into_hop(hop, self.rate, PLAYTHROUGH, edge));
+        }
+    }
+
+    /// Runs silence through the interpolator, as many frames as given.
+    fn run_out(&mut self, frames: i64) {
+        const ZEROS: [f32; 64] = [0.0; 64];
+        let mut left = usize::try_from(frames).unwrap_or(0);
+        while left > 0 {
+            let len = left.min(ZEROS.len());
+            let silence = ZEROS.get(..len).unwrap_or_default();
+            self.meters.process(&[silence; MAX_CHANNELS]);
+            left -= len;
+        }
+    }
+}
+
+fn shortest(channels: &[&[f32]]) -> usize {
+    channels.iter().map(|channel| channel.len()).min().unwrap_or(0)
+}
+
+/// `len_frames` frames of every channel from `at` on.
+fn slices<'a>(channels: &[&'a [f32]], at: usize, len_frames: usize) -> [&'a [f32]; MAX_CHANNELS] {
+    let mut slices: [&[f32]; MAX_CHANNELS] = [&[]; MAX_CHANNELS];
+    for (slice, channel) in slices.iter_mut().zip(channels) {
+        *slice = channel.get(at..at + len_frames).unwrap_or_default();
+    }
+    slices
+}
+
+fn used<'a, 'b>(slices: &'b [&'a [f32]; MAX_CHANNELS], channels: usize) -> &'b [&'a [f32]] {
+    slices.get(..channels.min(MAX_CHANNELS)).unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,104 @@
+//! Windows that slide over hops: mean energies of 400 ms and of 3 s.
+
+use super::BLOCK_STEP_HOPS;
+use super::analysis::Kept;
+use crate::record::CHUNK_HOPS;
+use std::ops::Range;
+
+/// Not measured, in a series of energies.
+pub(super) const GAP: f64 = f64::NAN;
+
+/// The highest of the measured `values`; every [`BLOCK_STEP_HOPS`]-th, from the first on, is added
+/// to `stepped` if it was measured.
+pub(super) fn scan(mut values: impl Iterator<Item = f64>, stepped: &mut Vec<f64>) -> Option<f64> {
+    let mut highest: Option<f64> = None;
+    let mut is_higher = |energy: f64| {
+        // A gap is NaN, which is not higher than anything.
+        if energy > highest.unwrap_or(f64::NEG_INFINITY) {
+            highest = Some(energy);
+        }
+    };
+    while let Some(energy) = values.next() {
+        if !energy.is_nan() {
+            stepped.push(energy);
+        }
+        is_higher(energy);
+        values.by_ref().take(BLOCK_STEP_HOPS - 1).for_each(&mut is_higher);
+    }
+    highest
+}
+
+/// Fills the part of `series` at `ends`, the first of which is at a chunk border.
+pub(super) fn slide(hops: &[Kept], window: usize, ends: Range<usize>, series: &mut [f64]) {
+    let values = Windows::new(hops, window, ends.clone());
+    for (place, value) in series.get_mut(ends).unwrap_or_default().iter_mut().zip(values) {
+        *place = value;
+    }
+}
+
+/// Mean energy of the `window` hops that end with each of a range of hops; NaN where one of them
+/// is missing.
+///
+/// Sums anew at every chunk border and slides between, so that a value depends on the hops alone
+/// and neither on the order of updates nor on where the range starts, and rounding cannot build
+/// up.
+pub(super) struct Windows<'a> {
+    hops: &'a [Kept],
+    window: usize,
+    per_hop: f64,
+    /// The next ends.
+    ends: Range<usize>,
+    sum: f64,
+    missing: usize,
+}
+
+impl<'a> Windows<'a> {
+    /// The windows over `hops` that end with those at `ends`.
+    pub fn new(hops: &'a [Kept], window: usize, ends: Range<usize>) -> Self {
+        #[expect(clippy::cast_precision_loss, reason = "windows have at most 300 hops")]
+        let per_hop = 1.0 / window as f64;
+        let ends = ends.start..ends.end.min(hops.len());
+        let mut windows = Self {
+            hops,
+            window,
+            per_hop,
+            ends: ends.start - ends.start % CHUNK_HOPS..ends.end,
+            sum: 0.0,
+            missing: 0,
+        };
+        while windows.ends.start < ends.start && windows.next().is_some() {}
+        windows
+    }
+
+    /// The window that ends with `end`, summed anew.
+    fn sum_anew(&mut self, end: usize) {
+        // Hops before the record's start are missing.
+        let start = (end + 1).saturating_sub(self.window);
+        let seen = self.hops.get(start..=end).unwrap_or_default();
+        let full = seen.iter().filter(|hop| hop.full);
+        self.sum = full.clone().map(|hop| f64::from(hop.energy)).sum();
+        self.missing = self.window - full.count();
+    }
+}
+
+impl Iterator for Windows<'_> {
+    type Item = f64;
+
+    fn next(&mut self) -> Option<f64> {
+        let end = self.ends.next()?;
+        if end % CHUNK_HOPS == 0 {
+            self.sum_anew(end);
+        } else {
+            if let Some(hop) = self.hops.get(end) {
+                self.sum += if hop.full { f64::from(hop.energy) } else { 0.0 };
+                self.missing += usize::from(!hop.full);
+            }
+            match end.checked_sub(self.window).and_then(|left| self.hops.get(left)) {
+                Some(left) if left.full => self.sum -= f64::from(left.energy),
+                _ => self.missing = self.missing.saturating_sub(1),
+            }
+        }
+        let is_whole = self.missing == 0;
+        Some(if is_whole { self.sum.max(0.0) * self.per_hop } else { GAP })
+    }
+}
