@@ -7,6 +7,7 @@
 //! ```
 
 mod clock;
+mod fragments;
 mod offline;
 mod recorder;
 mod status;

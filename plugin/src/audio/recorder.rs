@@ -1,6 +1,7 @@
 //! Cuts the stream into hops: meters in, record out.
 
 use super::clock::{Clock, HostPosition, Step};
+use super::fragments::{Fragment, Fragments};
 use super::status::{Status, Transport};
 use crate::meters::layout::Layout;
 use crate::meters::{Edge, Effort, Levels, MAX_CHANNELS, Meters};
@@ -54,7 +55,7 @@ impl Outputs {
 
 /// Where hops go.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Destination {
+pub(super) enum Destination {
     /// The song record, on the host's song time.
     Song,
     /// The live record, on a clock of our own.
@@ -68,13 +69,12 @@ struct Run {
     to: Destination,
     /// 0 when monitoring.
     playthrough: u32,
+    first_frame: i64,
     /// True peaks of hops that begin before this frame lack support before them.
     cold_until: i64,
     next_frame: i64,
     hop: i32,
     hop_end: i64,
-    /// What an earlier run had of the first hop, where this run takes up exactly where it ended.
-    carried: Option<Tail>,
     /// The hop before, waiting for the frames that its true peaks need.
     pending: Option<Pending>,
 }
@@ -82,19 +82,8 @@ struct Run {
 struct Pending {
     hop: i32,
     levels: Levels,
-    carried: Option<Tail>,
     /// Its true peaks are complete before this frame.
     due_frame: i64,
-}
-
-/// The partly covered hop at the end of a run.
-#[derive(Clone, Copy)]
-struct Tail {
-    to: Destination,
-    playthrough: u32,
-    end_frame: i64,
-    levels: Levels,
-    true_peaks: [f32; MAX_CHANNELS],
 }
 
 /// The audio thread's side: follows the host, meters what it is given, writes hops.
@@ -106,7 +95,7 @@ pub struct Recorder {
     latency_frames: i64,
     clock: Clock,
     run: Option<Run>,
-    tail: Option<Tail>,
+    fragments: Fragments,
     outputs: Outputs,
     status: Arc<Status>,
     /// Where the live clock goes on.
@@ -128,7 +117,7 @@ impl Recorder {
             meters,
             clock: Clock::new(rate, DEFAULT_MAX_BLOCK_FRAMES),
             run: None,
-            tail: None,
+            fragments: Fragments::default(),
             outputs,
             status,
             live_frame: 0,
@@ -245,17 +234,15 @@ impl Recorder {
         if to == Destination::Live {
             self.live_playthrough = playthrough;
         }
-        let carried = self.tail.take_if(|tail| tail.to == to && tail.end_frame == frame);
-        let carried = carried.filter(|tail| !self.outputs.was_reset_since(to, tail.playthrough));
         let hop = hop_of_frame(frame, self.rate);
         self.run = Some(Run {
             to,
             playthrough,
+            first_frame: frame,
             cold_until: if cold { frame.saturating_add(self.latency_frames) } else { i64::MIN },
             next_frame: frame,
             hop,
             hop_end: first_frame_of_hop(hop.saturating_add(1), self.rate),
-            carried,
             pending: None,
         });
     }
@@ -303,7 +290,6 @@ impl Recorder {
         run.pending = Some(Pending {
             hop: run.hop,
             levels: self.meters.take_levels(),
-            carried: run.carried.take(),
             due_frame: run.hop_end.saturating_add(self.latency_frames),
         });
         run.hop = run.hop.saturating_add(1);
@@ -314,21 +300,34 @@ impl Recorder {
         let true_peaks = self.meters.take_true_peaks();
         let Some(run) = self.run.as_mut() else { return };
         let Some(pending) = run.pending.take() else { return };
-        let first_frame = first_frame_of_hop(pending.hop, self.rate);
-        let mut hop = Part { levels: pending.levels, true_peaks };
-        let edge = at_end || first_frame < run.cold_until || pending.carried.is_some();
-        if let Some(tail) = pending.carried {
-            hop.join(&tail);
-        }
+        let end_frame = first_frame_of_hop(pending.hop.saturating_add(1), self.rate);
+        let edge = at_end || first_frame_of_hop(pending.hop, self.rate) < run.cold_until;
+        let part = Part { levels: pending.levels, true_peaks };
+        self.publish(pending.hop, part, end_frame, edge);
+    }
+
+    /// Writes what the present run measured of a hop, up to `end_frame`.
+    fn publish(&mut self, index: i32, mut part: Part, end_frame: i64, mut edge: bool) {
+        let Some(run) = &self.run else { return };
         let (to, playthrough) = (run.to, run.playthrough);
-        let hop = hop.into_hop(pending.hop, self.rate, playthrough, edge);
-        self.outputs.write(to, pending.hop, &hop);
+        let start_frame = first_frame_of_hop(index, self.rate).max(run.first_frame);
+        let is_whole = part.covers_all_of(index, self.rate);
+        // Monitoring in between does not part what the transport takes up again.
+        if !is_whole && to != Destination::Monitor {
+            let fragment = Fragment { to, playthrough, start_frame, end_frame, hop: index, part };
+            let forgotten = |playthrough| self.outputs.was_reset_since(to, playthrough);
+            part = self.fragments.join(fragment, forgotten).part;
+            edge = true;
+        }
+        let hop = part.into_hop(index, self.rate, playthrough, edge);
+        self.outputs.write(to, index, &hop);
     }
 
     /// Completes the run's last hops, `after` standing behind them.
     fn end_run(&mut self, after: Edge) {
         let levels = self.meters.take_levels();
         let Some(run) = self.run.as_ref() else { return };
+        let (hop, end_frame) = (run.hop, run.next_frame);
         let mut left_frames = self.latency_frames;
         if let Some(pending) = &run.pending {
             let wait_frames = pending.due_frame.saturating_sub(run.next_frame);
@@ -338,25 +337,10 @@ impl Recorder {
         }
         self.run_out(after, left_frames);
         let true_peaks = self.meters.take_true_peaks();
-        let Some(run) = self.run.take() else { return };
         if levels.frames > 0 {
-            let mut part = Part { levels, true_peaks };
-            if let Some(tail) = &run.carried {
-                part.join(tail);
-            }
-            let hop = part.into_hop(run.hop, self.rate, run.playthrough, true);
-            self.outputs.write(run.to, run.hop, &hop);
-            // Monitoring in between does not part what the transport takes up again.
-            if run.to != Destination::Monitor {
-                self.tail = Some(Tail {
-                    to: run.to,
-                    playthrough: run.playthrough,
-                    end_frame: run.next_frame,
-                    levels: part.levels,
-                    true_peaks: part.true_peaks,
-                });
-            }
+            self.publish(hop, Part { levels, true_peaks }, end_frame, true);
         }
+        self.run = None;
     }
 
     /// Runs silence through the interpolator, if that is what follows. The levels have been taken
@@ -407,9 +391,9 @@ pub(super) struct Part {
 }
 
 impl Part {
-    /// Adds what an earlier run measured of the same hop, right before this part.
-    fn join(&mut self, tail: &Tail) {
-        let (mine, before) = (&mut self.levels, &tail.levels);
+    /// Adds what another run measured of other frames of the same hop.
+    pub fn join(&mut self, other: &Self) {
+        let (mine, before) = (&mut self.levels, &other.levels);
         mine.frames += before.frames;
         mine.weighted_square_sum += before.weighted_square_sum;
         mine.left_square_sum += before.left_square_sum;
@@ -420,16 +404,20 @@ impl Part {
         for (peak, other) in mine.sample_peaks.iter_mut().zip(before.sample_peaks) {
             *peak = peak.max(other);
         }
-        for (peak, other) in self.true_peaks.iter_mut().zip(tail.true_peaks) {
+        for (peak, other) in self.true_peaks.iter_mut().zip(other.true_peaks) {
             *peak = peak.max(other);
         }
+    }
+
+    fn covers_all_of(&self, index: i32, rate: SampleRate) -> bool {
+        let hop_frames =
+            first_frame_of_hop(index.saturating_add(1), rate) - first_frame_of_hop(index, rate);
+        i64::from(self.levels.frames) == hop_frames
     }
 
     /// The hop at song time `index` out of this part.
     pub fn into_hop(self, index: i32, rate: SampleRate, playthrough: u32, edge: bool) -> Hop {
         let levels = &self.levels;
-        let hop_frames =
-            first_frame_of_hop(index.saturating_add(1), rate) - first_frame_of_hop(index, rate);
         let per_frame = 1.0 / f64::from(levels.frames.max(1));
         let mut true_peaks = self.true_peaks;
         for (true_peak, sample_peak) in true_peaks.iter_mut().zip(levels.sample_peaks) {
@@ -440,7 +428,7 @@ impl Part {
         Hop {
             energy: to_f32(levels.weighted_square_sum * per_frame),
             frames: count(levels.frames),
-            full: i64::from(levels.frames) == hop_frames,
+            full: self.covers_all_of(index, rate),
             edge,
             clipped: count(levels.clipped),
             scrubbed: count(levels.scrubbed),

@@ -134,6 +134,26 @@ fn swapped<const N: usize>(mut x: [f64; N]) -> [f64; N] {
 }
 
 impl<const N: usize> Filter<N> {
+    /// Adds frames: `fed_forward` is what the shelf makes of `input` alone.
+    #[inline(always)]
+    fn run<const FMA: bool>(
+        &mut self,
+        [head, high_pass]: &[Biquad; 2],
+        fed_forward: &mut [[f64; N]],
+        input: &[[f64; N]],
+    ) {
+        // Two frames a turn: then no value need be moved from register to register.
+        let (us, rest_u) = fed_forward.as_chunks_mut::<2>();
+        let (xs, rest_x) = input.as_chunks::<2>();
+        for ([u0, u1], &[x0, x1]) in us.iter_mut().zip(xs) {
+            *u0 = self.add::<FMA>(head, high_pass, *u0, x0);
+            *u1 = self.add::<FMA>(head, high_pass, *u1, x1);
+        }
+        for (u, &x) in rest_u.iter_mut().zip(rest_x) {
+            *u = self.add::<FMA>(head, high_pass, *u, x);
+        }
+    }
+
     /// A frame: `u` is what the shelf makes of the input alone, `x` the input.
     #[inline(always)]
     #[allow(clippy::indexing_slicing, reason = "within the arrays' length")]
@@ -143,7 +163,7 @@ impl<const N: usize> Filter<N> {
         high_pass: &Biquad,
         u: [f64; N],
         x: [f64; N],
-    ) {
+    ) -> [f64; N] {
         let [u1, u2] = self.shelved;
         let [y1, y2] = self.weighted;
         // The newest output is added last: it is what the next frame waits for.
@@ -160,6 +180,31 @@ impl<const N: usize> Filter<N> {
         self.weighted_square_sum = multiply_add::<FMA, N>(y, y, self.weighted_square_sum);
         self.square_sum = multiply_add::<FMA, N>(x, x, self.square_sum);
         self.product_sum = multiply_add::<FMA, N>(x, swapped(x), self.product_sum);
+        y
+    }
+}
+
+/// Fills `fed_forward` with what the shelf makes of `input` alone, which starts two frames early.
+/// The gain of the high-pass goes into the shelf, which leaves it 1, −2, 1.
+#[inline(always)]
+fn feed_forward<const FMA: bool, const N: usize>(
+    [head, high_pass]: &[Biquad; 2],
+    input: &[[f64; N]],
+    fed_forward: &mut [[f64; N]],
+) {
+    let gain = high_pass.b0;
+    let (b0, b1, b2) = (head.b0 * gain, head.b1 * gain, head.b2 * gain);
+    let (Some(x1), Some(x)) = (input.get(1..), input.get(2..)) else {
+        return;
+    };
+    let [x, x1, x2] = [x.as_flattened(), x1.as_flattened(), input.as_flattened()];
+    let inputs = x.iter().zip(x1).zip(x2);
+    for (out, ((&x, &x1), &x2)) in fed_forward.as_flattened_mut().iter_mut().zip(inputs) {
+        *out = if FMA {
+            b2.mul_add(x2, b1.mul_add(x1, b0 * x))
+        } else {
+            b2 * x2 + (b1 * x1 + b0 * x)
+        };
     }
 }
 
@@ -244,22 +289,18 @@ impl PairSums {
     #[inline(always)]
     pub fn add<const FMA: bool>(&mut self, stages: &[Biquad; 2], a: &[f32], b: &[f32]) {
         let len_frames = a.len().min(b.len()).min(CHUNK_FRAMES);
-        let [head, high_pass] = stages;
-        self.feed_forward::<FMA>(head, high_pass.b0, a, b);
+        let new = self.input.iter_mut().skip(2);
+        for (x, (&a, &b)) in new.zip(a.iter().zip(b)) {
+            *x = [f64::from(a), f64::from(b)];
+        }
+        let new = self.input.get(..len_frames + 2).unwrap_or_default();
+        feed_forward::<FMA, 2>(stages, new, &mut self.fed_forward);
         let mut filter = self.filter();
-        let fed_forward = self.fed_forward.get(..len_frames).unwrap_or_default();
+        let fed_forward = self.fed_forward.get_mut(..len_frames).unwrap_or_default();
         let input = self.input.get(2..len_frames + 2).unwrap_or_default();
-        // Two frames a turn: then no value need be moved from register to register.
-        let (us, rest_u) = fed_forward.as_chunks::<2>();
-        let (xs, rest_x) = input.as_chunks::<2>();
-        for (&[u0, u1], &[x0, x1]) in us.iter().zip(xs) {
-            filter.add::<FMA>(head, high_pass, u0, x0);
-            filter.add::<FMA>(head, high_pass, u1, x1);
-        }
-        for (&u, &x) in rest_u.iter().zip(rest_x) {
-            filter.add::<FMA>(head, high_pass, u, x);
-        }
-        self.keep(&filter, len_frames);
+        filter.run::<FMA>(stages, fed_forward, input);
+        self.input.copy_within(len_frames..len_frames + 2, 0);
+        self.keep(&filter);
     }
 
     /// The same for two pairs at once, in little more time than for one. `channels` are those of
@@ -273,19 +314,29 @@ impl PairSums {
         let [one, two] = pairs;
         let len_frames = a.len().min(b.len()).min(c.len()).min(d.len());
         let len_frames = len_frames.min(CHUNK_FRAMES);
-        let [head, high_pass] = stages;
-        let [a, b, c, d] = [a, b, c, d].map(|row| row.get(..len_frames).unwrap_or_default());
-        one.feed_forward::<FMA>(head, high_pass.b0, a, b);
-        two.feed_forward::<FMA>(head, high_pass.b0, c, d);
+        let mut input = [[0.0; 4]; CHUNK_FRAMES + 2];
+        let mut fed_forward = [[0.0; 4]; CHUNK_FRAMES];
+        let before = one.input.iter().zip(&two.input).take(2);
+        for (x, (&[a, b], &[c, d])) in input.iter_mut().zip(before) {
+            *x = [a, b, c, d];
+        }
+        let new = a.iter().zip(b).zip(c.iter().zip(d));
+        for (x, ((&a, &b), (&c, &d))) in input.iter_mut().skip(2).zip(new) {
+            *x = [f64::from(a), f64::from(b), f64::from(c), f64::from(d)];
+        }
+        let new = input.get(..len_frames + 2).unwrap_or_default();
+        feed_forward::<FMA, 4>(stages, new, &mut fed_forward);
         let mut filter = Filter::joined(one.filter(), two.filter());
-        let first = one.fed_forward.iter().zip(one.input.iter().skip(2));
-        let second = two.fed_forward.iter().zip(two.input.iter().skip(2));
-        for ((&[u0, u1], &[x0, x1]), (&[u2, u3], &[x2, x3])) in first.zip(second).take(len_frames) {
-            filter.add::<FMA>(head, high_pass, [u0, u1, u2, u3], [x0, x1, x2, x3]);
+        let fed_forward = fed_forward.get_mut(..len_frames).unwrap_or_default();
+        filter.run::<FMA>(stages, fed_forward, new.get(2..).unwrap_or_default());
+        for (index, &[a, b, c, d]) in new.iter().skip(len_frames).enumerate() {
+            if let (Some(x), Some(y)) = (one.input.get_mut(index), two.input.get_mut(index)) {
+                (*x, *y) = ([a, b], [c, d]);
+            }
         }
         let [first, second] = filter.parted();
-        one.keep(&first, len_frames);
-        two.keep(&second, len_frames);
+        one.keep(&first);
+        two.keep(&second);
     }
 
     #[inline(always)]
@@ -299,39 +350,14 @@ impl PairSums {
         }
     }
 
-    /// Keeps the filter for the next frames, and the input that they need.
+    /// Keeps the filter for the next frames.
     #[inline(always)]
-    fn keep(&mut self, filter: &Filter<2>, len_frames: usize) {
-        self.input.copy_within(len_frames..len_frames + 2, 0);
+    fn keep(&mut self, filter: &Filter<2>) {
         self.shelved = filter.shelved;
         self.weighted = filter.weighted;
         self.weighted_square_sum = filter.weighted_square_sum;
         self.square_sum = filter.square_sum;
         self.product_sum = filter.product_sum;
-    }
-
-    /// Fills `input` and `fed_forward`. The gain of the high-pass goes into the shelf, which
-    /// leaves it 1, −2, 1.
-    #[inline(always)]
-    fn feed_forward<const FMA: bool>(&mut self, head: &Biquad, gain: f64, a: &[f32], b: &[f32]) {
-        let mut len_frames = 0;
-        for (x, (&a, &b)) in self.input.iter_mut().skip(2).zip(a.iter().zip(b)) {
-            *x = [f64::from(a), f64::from(b)];
-            len_frames += 1;
-        }
-        let (b0, b1, b2) = (head.b0 * gain, head.b1 * gain, head.b2 * gain);
-        let x2 = self.input.as_flattened();
-        let (Some(x1), Some(x)) = (x2.get(2..), x2.get(4..)) else {
-            return;
-        };
-        let inputs = x.iter().zip(x1).zip(x2).take(2 * len_frames);
-        for (out, ((&x, &x1), &x2)) in self.fed_forward.as_flattened_mut().iter_mut().zip(inputs) {
-            *out = if FMA {
-                b2.mul_add(x2, b1.mul_add(x1, b0 * x))
-            } else {
-                b2 * x2 + (b1 * x1 + b0 * x)
-            };
-        }
     }
 
     /// Sets the sums to zero for the next hop, and memory that has decayed to nothing too.

@@ -127,6 +127,23 @@ fn stopping_and_going_on_at_the_same_place_leaves_no_gap() {
 }
 
 #[test]
+fn pieces_played_in_any_order_leave_no_gap() {
+    // Cut in mid hop, in three pieces, the last one first.
+    let pieces = [(0, 20_100), (20_100, 50_333), (50_333, 96_000)];
+    for order in [[0, 1, 2], [2, 1, 0], [1, 2, 0], [2, 0, 1]] {
+        let mut rig = Rig::new();
+        for piece in order {
+            let (from, to) = pieces[piece];
+            rig.play(from, to, &[512]);
+            rig.feed(to, to + 480, &[480], stopped);
+        }
+        assert_eq!(measured(&rig.sources.song), (0..200).collect::<Vec<_>>(), "{order:?}");
+        let hop = rig.sources.song.hop(41).unwrap();
+        assert!(hop.full && hop.edge && hop.frames == 480);
+    }
+}
+
+#[test]
 fn a_jump_begins_a_new_playthrough_and_its_seams_replace_nothing_better() {
     let mut rig = Rig::new();
     rig.play(0, 96_000, &[512]);
