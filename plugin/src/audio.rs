@@ -8,12 +8,13 @@
 
 mod clock;
 mod fragments;
+mod momentary_rise;
 mod offline;
 mod recorder;
 mod status;
 
 pub use clock::{Clock, HostPosition, Step};
-pub use offline::{HopStream, WARM_UP_MS};
+pub use offline::{HopStream, WARM_UP_HOPS};
 pub use recorder::{Outputs, Recorder, Sources};
 pub use status::{BarPosition, Status, Transport};
 

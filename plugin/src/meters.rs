@@ -14,6 +14,7 @@ mod lanes;
 pub mod layout;
 mod levels;
 mod linear;
+mod notes;
 mod true_peak;
 
 use crate::units::SampleRate;
@@ -21,7 +22,8 @@ use dispatch::Instructions;
 use k_weighting::Biquad;
 use layout::Layout;
 pub use levels::Levels;
-use levels::{PairSums, Scrubber};
+use levels::{FourRows, PairSums, Scrubber};
+pub use notes::Notes;
 use std::ops::Range;
 pub use true_peak::Effort;
 use true_peak::{Coefficients, LATENCY_FRAMES, ROOM_FRAMES, TruePeak, Use};
@@ -56,6 +58,8 @@ pub struct Meters {
     effort: Effort,
     /// Two channels each; the last one's second is silent where the number is odd.
     pairs: Vec<PairSums>,
+    /// Used while two pairs are worked on together.
+    four_rows: FourRows,
     /// One per channel, as the next.
     scrubbers: Vec<Scrubber>,
     true_peaks: Vec<TruePeak>,
@@ -91,6 +95,7 @@ impl Meters {
             instructions,
             effort: Effort::Even,
             pairs: vec![PairSums::new(); channels.div_ceil(2)],
+            four_rows: FourRows::ZERO,
             scrubbers: vec![Scrubber::default(); channels],
             true_peaks: vec![TruePeak::new(); channels],
             lead_frames: 0,
@@ -136,14 +141,19 @@ impl Meters {
     /// silence, those too many are left out; of unequal lengths the shortest counts. The figures
     /// do not depend on the lengths of the blocks.
     pub fn process(&mut self, channels: &[&[f32]]) {
-        self.instructions.process(self, channels);
+        self.instructions.process(self, channels, &mut Notes::default());
+    }
+
+    /// The same, and the sums that `notes` asks for are noted.
+    pub fn process_noting(&mut self, channels: &[&[f32]], notes: &mut Notes) {
+        self.instructions.process(self, channels, notes);
     }
 
     /// Measures a block of one signal and one of another in two sets of meters of one rate and
     /// layout, in less time than one after the other and to the same bits. Of unequal lengths the
     /// shortest counts.
-    pub fn process_both(meters: [&mut Self; 2], channels: [&[&[f32]]; 2]) {
-        Instructions::process_both(meters, channels);
+    pub fn process_both(meters: [&mut Self; 2], channels: [&[&[f32]]; 2], notes: [&mut Notes; 2]) {
+        Instructions::process_both(meters, channels, notes);
     }
 
     /// Sums and counts since the last take, and a fresh start for the next. Take once per hop:
@@ -153,9 +163,7 @@ impl Meters {
         for (channel, scrubber) in self.scrubbers.iter_mut().enumerate() {
             scrubber.take(channel, &mut levels);
         }
-        let per_channel = self.pairs.iter().flat_map(|pair| pair.weighted_square_sum);
-        levels.weighted_square_sum =
-            per_channel.zip(self.layout.weights()).map(|(sum, weight)| sum * weight).sum();
+        levels.weighted_square_sum = self.weighted_square_sum();
         if let Some(pair) = self.pairs.first() {
             let [left, right] = pair.square_sum;
             let mono = self.layout == Layout::Mono;
@@ -166,6 +174,13 @@ impl Meters {
         }
         self.pairs.iter_mut().for_each(PairSums::clear_sums);
         levels
+    }
+
+    /// [`Levels::weighted_square_sum`] since the last take, which goes on.
+    #[must_use]
+    pub fn weighted_square_sum(&self) -> f64 {
+        let per_channel = self.pairs.iter().flat_map(|pair| pair.weighted_square_sum);
+        per_channel.zip(self.layout.weights()).map(|(sum, weight)| sum * weight).sum()
     }
 
     /// Largest magnitude in each channel, linear, of all points since the last take that are
@@ -187,25 +202,31 @@ impl Meters {
 
     /// [`process`](Self::process), compiled for the instructions of the caller.
     #[inline(always)]
-    fn process_with<const FMA: bool>(&mut self, channels: &[&[f32]]) {
+    fn process_with<const FMA: bool>(&mut self, channels: &[&[f32]], notes: &mut Notes) {
         let channels = self.own(channels);
         let len_frames = shortest(channels);
         let mut done = 0;
         while done < len_frames {
             let len = self.next_chunk_frames(len_frames - done);
             self.take_in(channels, done, len);
-            for part in chunks(len) {
+            let mut start = 0;
+            while start < len {
+                let part =
+                    start..notes.cut(done + start, done + len.min(start + CHUNK_FRAMES)) - done;
+                start = part.end;
                 let mut rows = self.true_peaks.chunks(4);
                 let (twos, last) = self.pairs.as_chunks_mut::<2>();
                 for ([one, two], rows) in twos.iter_mut().zip(&mut rows) {
-                    let (ones, twos) = rows.split_at(rows.len().min(2));
-                    let [[a, b], [c, d]] = [ones, twos].map(|rows| newest(rows, &part));
-                    PairSums::add_both::<FMA>([one, two], &self.stages, [a, b, c, d]);
+                    let (first, second) = rows.split_at(rows.len().min(2));
+                    let ([a, b], [c, d]) = (newest(first, &part), newest(second, &part));
+                    let four_rows = &mut self.four_rows;
+                    PairSums::add_both::<FMA>([one, two], four_rows, &self.stages, [a, b, c, d]);
                 }
                 for (pair, rows) in last.iter_mut().zip(rows) {
                     let [a, b] = newest(rows, &part);
                     pair.add::<FMA>(&self.stages, a, b);
                 }
+                notes.note(done + start, || self.weighted_square_sum());
             }
             self.advance_counted::<FMA>(len);
             done += len;
@@ -214,7 +235,11 @@ impl Meters {
 
     /// [`process_both`](Self::process_both), compiled for the instructions of the caller.
     #[inline(always)]
-    fn process_both_with<const FMA: bool>(meters: [&mut Self; 2], channels: [&[&[f32]]; 2]) {
+    fn process_both_with<const FMA: bool>(
+        meters: [&mut Self; 2],
+        channels: [&[&[f32]]; 2],
+        [notes, other_notes]: [&mut Notes; 2],
+    ) {
         let [one, two] = meters;
         let [first, second] = channels;
         let (first, second) = (one.own(first), two.own(second));
@@ -225,13 +250,20 @@ impl Meters {
             let len = len.min(two.next_chunk_frames(len_frames - done));
             one.take_in(first, done, len);
             two.take_in(second, done, len);
-            for part in chunks(len) {
+            let mut start = 0;
+            while start < len {
+                let end = notes.cut(done + start, done + len.min(start + CHUNK_FRAMES));
+                let part = start..other_notes.cut(done + start, end) - done;
+                start = part.end;
                 let ones = one.pairs.iter_mut().zip(one.true_peaks.chunks(2));
                 let twos = two.pairs.iter_mut().zip(two.true_peaks.chunks(2));
                 for ((pair, rows), (other, other_rows)) in ones.zip(twos) {
-                    let [[a, b], [c, d]] = [rows, other_rows].map(|rows| newest(rows, &part));
-                    PairSums::add_both::<FMA>([pair, other], &one.stages, [a, b, c, d]);
+                    let ([a, b], [c, d]) = (newest(rows, &part), newest(other_rows, &part));
+                    let four_rows = &mut one.four_rows;
+                    PairSums::add_both::<FMA>([pair, other], four_rows, &one.stages, [a, b, c, d]);
                 }
+                notes.note(done + start, || one.weighted_square_sum());
+                other_notes.note(done + start, || two.weighted_square_sum());
             }
             one.advance_counted::<FMA>(len);
             two.advance_counted::<FMA>(len);
@@ -316,13 +348,6 @@ impl Meters {
 #[inline(always)]
 fn shortest(channels: &[&[f32]]) -> usize {
     channels.iter().map(|channel| channel.len()).min().unwrap_or(0)
-}
-
-/// `len_frames` frames in turns of at most [`CHUNK_FRAMES`].
-#[inline(always)]
-fn chunks(len_frames: usize) -> impl Iterator<Item = Range<usize>> {
-    let starts = (0..len_frames).step_by(CHUNK_FRAMES);
-    starts.map(move |start| start..len_frames.min(start + CHUNK_FRAMES))
 }
 
 /// `part` of the newest frames of a pair of channels.

@@ -58,6 +58,18 @@ impl PlimsollParams {
     }
 }
 
+/// Takes out saved fields that are not JSON, which the framework would pass over without a word in
+/// a release build.
+pub fn drop_unreadable_fields(state: &mut PluginState) {
+    state.fields.retain(|field, text| match serde_json::from_str::<Value>(text) {
+        Ok(_) => true,
+        Err(error) => {
+            nice_error!("saved {field} cannot be read ({error}): defaults are used");
+            false
+        }
+    });
+}
+
 struct SettingsField(Arc<Shared>);
 
 impl PersistentField<'_, Value> for SettingsField {

@@ -3,7 +3,7 @@
 use crate::audio::{BarPosition, HostPosition, Outputs, Recorder};
 use crate::meters::MAX_CHANNELS;
 use crate::meters::layout::Layout;
-use crate::params::PlimsollParams;
+use crate::params::{PlimsollParams, drop_unreadable_fields};
 use crate::shared::Shared;
 use crate::units::SampleRate;
 use crate::window::{EditorApp, editor};
@@ -96,6 +96,10 @@ impl Plugin for Plimsoll {
 
     fn editor(&mut self, _: AsyncExecutor<Self>) -> Option<Self::Editor> {
         editor(&self.params, &self.shared, &self.repaint)
+    }
+
+    fn filter_state(state: &mut PluginState) {
+        drop_unreadable_fields(state);
     }
 
     fn activate(

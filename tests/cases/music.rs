@@ -137,7 +137,8 @@ fn real_songs_agree_with_an_independent_library_and_where_they_do_not_the_oracle
         );
         // Ours end every 10 ms, the oracle's at every sample: those can only be louder, by less
         // than Tech 3341 tolerates.
-        assert!(momentary >= exact - 0.1 && momentary <= exact + 0.006, "{name}: maximum M");
+        // Within 0.01 LU of sliding by one sample, and 0.006 dB of response at 44.1 kHz.
+        assert!(momentary >= exact - 0.016 && momentary <= exact + 0.006, "{name}: maximum M");
         // The library's windows are among ours.
         assert!(momentary >= theirs.max_momentary_lufs - 0.01, "{name}: maximum M");
 

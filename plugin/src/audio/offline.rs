@@ -5,17 +5,19 @@
 //! then hears a little of what stands before: the K filter must settle, and the points between
 //! the first samples rest on samples before them.
 
+use super::momentary_rise::{MomentaryRise, notes_of_parts};
 use super::recorder::Part;
 use crate::meters::layout::Layout;
-use crate::meters::{Edge, Effort, Levels, MAX_CHANNELS, Meters};
-use crate::record::{Hop, first_frame_of_hop, hop_of_frame};
+use crate::meters::{Edge, Effort, Levels, MAX_CHANNELS, Meters, Notes};
+use crate::record::{Hop, first_frame_of_hop};
 use crate::units::SampleRate;
 
 /// What a stream that begins in mid song hears before its first hop. Both poles of the
 /// high-pass of ITU-R BS.1770-5, Annex 1, Table 2, lie near 38 Hz at half the quality of a
 /// resonance: what they remember falls by e^−240·t, in 200 ms to 1e−19, below what `f64` tells
-/// apart.
-pub const WARM_UP_MS: u32 = 200;
+/// apart. The rise of the momentary loudness (see [`Hop::momentary_rise`]) then looks back on
+/// another 41 hops.
+pub const WARM_UP_HOPS: i32 = 20 + 41;
 
 /// The number that a recorder gives its first playthrough.
 const PLAYTHROUGH: u32 = 1;
@@ -31,8 +33,11 @@ pub struct HopStream {
     next_frame: i64,
     hop: i32,
     hop_end_frame: i64,
+    /// The part of the hop that is being measured.
+    part: usize,
+    rise: MomentaryRise,
     /// The hop before, waiting for the frames that its true peaks need.
-    pending: Option<(i32, Levels)>,
+    pending: Option<(i32, Levels, u16)>,
     /// The true peaks of `pending` are complete before this frame.
     due_frame: i64,
 }
@@ -45,7 +50,7 @@ impl HopStream {
     }
 
     /// A stream whose first hop is `first_hop`: feed it from [`Self::next_frame`] on, which is
-    /// [`WARM_UP_MS`] before, or the start of the file.
+    /// [`WARM_UP_HOPS`] before, or the start of the file.
     ///
     /// Peaks, counts and unweighted sums have the bits of a stream from the start. The K-weighted
     /// sums differ by what `f64` rounds, so that an energy, which is an `f32`, is now and then
@@ -66,11 +71,10 @@ impl HopStream {
 
     fn with_meters(rate: SampleRate, mut meters: Meters, first_hop: i32) -> Self {
         let first_hop = first_hop.max(0);
-        let warm_up_frames = i64::from(rate.hz()) * i64::from(WARM_UP_MS) / 1_000;
-        let start_frame = (first_frame_of_hop(first_hop, rate) - warm_up_frames).max(0);
+        let hop = first_hop.saturating_sub(WARM_UP_HOPS).max(0);
+        let start_frame = first_frame_of_hop(hop, rate);
         // Nothing but silence stands before the file.
         meters.start(if start_frame > 0 { Edge::Unknown } else { Edge::Silence });
-        let hop = hop_of_frame(start_frame, rate);
         Self {
             rate,
             latency_frames: i64::try_from(meters.latency_frames()).unwrap_or(0),
@@ -79,6 +83,8 @@ impl HopStream {
             next_frame: start_frame,
             hop,
             hop_end_frame: first_frame_of_hop(hop.saturating_add(1), rate),
+            part: 0,
+            rise: MomentaryRise::new(),
             pending: None,
             due_frame: i64::MAX,
         }
@@ -108,8 +114,9 @@ impl HopStream {
                 return;
             }
             let slices = slices(channels, at, len);
-            self.meters.process(used(&slices, channels.len()));
-            self.advance(len, &mut give);
+            let mut notes = self.notes(len);
+            self.meters.process_noting(used(&slices, channels.len()), &mut notes);
+            self.advance(len, &notes, &mut give);
             at += len;
         }
     }
@@ -134,10 +141,12 @@ impl HopStream {
             }
             let (ones, twos) = (slices(first, at, len), slices(second, at, len));
             let blocks = [used(&ones, first.len()), used(&twos, second.len())];
-            Meters::process_both([&mut one.meters, &mut two.meters], blocks);
+            let (mut notes_one, mut notes_two) = (one.notes(len), two.notes(len));
+            let notes = [&mut notes_one, &mut notes_two];
+            Meters::process_both([&mut one.meters, &mut two.meters], blocks, notes);
             let [give_one, give_two] = &mut give;
-            one.advance(len, give_one);
-            two.advance(len, give_two);
+            one.advance(len, &notes_one, give_one);
+            two.advance(len, &notes_two, give_two);
             at += len;
         }
         at
@@ -151,17 +160,32 @@ impl HopStream {
         usize::try_from(end - self.next_frame).unwrap_or(0)
     }
 
+    fn notes(&self, len_frames: usize) -> Notes {
+        notes_of_parts(self.hop, self.part, self.next_frame, len_frames, self.rate)
+    }
+
     /// `len_frames` frames were metered.
-    fn advance(&mut self, len_frames: usize, give: &mut (impl FnMut(i32, &Hop) + ?Sized)) {
+    fn advance(
+        &mut self,
+        len_frames: usize,
+        notes: &Notes,
+        give: &mut (impl FnMut(i32, &Hop) + ?Sized),
+    ) {
         let len = i64::try_from(len_frames).unwrap_or(i64::MAX);
         self.next_frame = self.next_frame.saturating_add(len);
+        for sum in notes.sums() {
+            self.rise.end_part(self.part, *sum);
+            self.part += 1;
+        }
         if self.next_frame == self.due_frame {
             self.give_pending(false, give);
         }
         if self.next_frame == self.hop_end_frame {
-            self.pending = Some((self.hop, self.meters.take_levels()));
+            let rise = self.rise.end_hop(true);
+            self.pending = Some((self.hop, self.meters.take_levels(), rise));
             self.due_frame = self.hop_end_frame.saturating_add(self.latency_frames);
             self.hop = self.hop.saturating_add(1);
+            self.part = 0;
             self.hop_end_frame = first_frame_of_hop(self.hop.saturating_add(1), self.rate);
         }
     }
@@ -178,7 +202,7 @@ impl HopStream {
         }
         self.run_out(left_frames);
         if levels.frames > 0 {
-            self.pending = Some((self.hop, levels));
+            self.pending = Some((self.hop, levels, 0));
             self.give_pending(true, &mut give);
         }
     }
@@ -186,11 +210,11 @@ impl HopStream {
     fn give_pending(&mut self, edge: bool, give: &mut (impl FnMut(i32, &Hop) + ?Sized)) {
         let true_peaks = self.meters.take_true_peaks();
         self.due_frame = i64::MAX;
-        let Some((hop, levels)) = self.pending.take() else {
+        let Some((hop, levels, momentary_rise)) = self.pending.take() else {
             return;
         };
         if hop >= self.first_hop {
-            let part = Part { levels, true_peaks };
+            let part = Part { levels, true_peaks, momentary_rise };
             give(hop, &part.into_hop(hop, self.rate, PLAYTHROUGH, edge));
         }
     }

@@ -2,6 +2,7 @@
 
 use super::clock::{Clock, HostPosition, Step};
 use super::fragments::{Fragment, Fragments};
+use super::momentary_rise::{MomentaryRise, PARTS, first_frame_of_part, notes_of_parts};
 use super::status::{Status, Transport};
 use crate::meters::layout::Layout;
 use crate::meters::{Edge, Effort, Levels, MAX_CHANNELS, Meters};
@@ -75,6 +76,8 @@ struct Run {
     next_frame: i64,
     hop: i32,
     hop_end: i64,
+    /// The part of the hop that is being measured.
+    part: usize,
     /// The hop before, waiting for the frames that its true peaks need.
     pending: Option<Pending>,
 }
@@ -82,6 +85,7 @@ struct Run {
 struct Pending {
     hop: i32,
     levels: Levels,
+    momentary_rise: u16,
     /// Its true peaks are complete before this frame.
     due_frame: i64,
 }
@@ -96,6 +100,7 @@ pub struct Recorder {
     clock: Clock,
     run: Option<Run>,
     fragments: Fragments,
+    rise: MomentaryRise,
     outputs: Outputs,
     status: Arc<Status>,
     /// Where the live clock goes on.
@@ -118,6 +123,7 @@ impl Recorder {
             clock: Clock::new(rate, DEFAULT_MAX_BLOCK_FRAMES),
             run: None,
             fragments: Fragments::default(),
+            rise: MomentaryRise::new(),
             outputs,
             status,
             live_frame: 0,
@@ -235,6 +241,9 @@ impl Recorder {
             self.live_playthrough = playthrough;
         }
         let hop = hop_of_frame(frame, self.rate);
+        let has_ended = |&part: &usize| first_frame_of_part(hop, part + 1, self.rate) <= frame;
+        let part = (0..PARTS).take_while(has_ended).count();
+        self.rise.start();
         self.run = Some(Run {
             to,
             playthrough,
@@ -242,6 +251,7 @@ impl Recorder {
             cold_until: if cold { frame.saturating_add(self.latency_frames) } else { i64::MIN },
             next_frame: frame,
             hop,
+            part,
             hop_end: first_frame_of_hop(hop.saturating_add(1), self.rate),
             pending: None,
         });
@@ -264,9 +274,15 @@ impl Recorder {
             for (slice, channel) in slices.iter_mut().zip(channels) {
                 *slice = channel.get(at..at + len).unwrap_or_default();
             }
-            self.meters.process(slices.get(..count).unwrap_or_default());
+            let mut notes = notes_of_parts(run.hop, run.part, run.next_frame, len, self.rate);
+            let slices = slices.get(..count).unwrap_or_default();
+            self.meters.process_noting(slices, &mut notes);
             at += len;
             run.next_frame = end;
+            for sum in notes.sums() {
+                self.rise.end_part(run.part, *sum);
+                run.part += 1;
+            }
             if end == due {
                 self.publish_pending(false);
             }
@@ -287,13 +303,16 @@ impl Recorder {
         if run.next_frame < run.hop_end {
             return;
         }
+        let is_whole = first_frame_of_hop(run.hop, self.rate) >= run.first_frame;
         run.pending = Some(Pending {
             hop: run.hop,
             levels: self.meters.take_levels(),
+            momentary_rise: self.rise.end_hop(is_whole),
             due_frame: run.hop_end.saturating_add(self.latency_frames),
         });
         run.hop = run.hop.saturating_add(1);
         run.hop_end = first_frame_of_hop(run.hop.saturating_add(1), self.rate);
+        run.part = 0;
     }
 
     fn publish_pending(&mut self, at_end: bool) {
@@ -302,7 +321,8 @@ impl Recorder {
         let Some(pending) = run.pending.take() else { return };
         let end_frame = first_frame_of_hop(pending.hop.saturating_add(1), self.rate);
         let edge = at_end || first_frame_of_hop(pending.hop, self.rate) < run.cold_until;
-        let part = Part { levels: pending.levels, true_peaks };
+        let Pending { levels, momentary_rise, .. } = pending;
+        let part = Part { levels, true_peaks, momentary_rise };
         self.publish(pending.hop, part, end_frame, edge);
     }
 
@@ -338,7 +358,8 @@ impl Recorder {
         self.run_out(after, left_frames);
         let true_peaks = self.meters.take_true_peaks();
         if levels.frames > 0 {
-            self.publish(hop, Part { levels, true_peaks }, end_frame, true);
+            let part = Part { levels, true_peaks, momentary_rise: 0 };
+            self.publish(hop, part, end_frame, true);
         }
         self.run = None;
     }
@@ -388,6 +409,8 @@ pub(super) struct Part {
     pub levels: Levels,
     /// Highest true peak of each channel, linear.
     pub true_peaks: [f32; MAX_CHANNELS],
+    /// See [`Hop::momentary_rise`].
+    pub momentary_rise: u16,
 }
 
 impl Part {
@@ -427,6 +450,7 @@ impl Part {
         let count = |value: u32| u16::try_from(value).unwrap_or(u16::MAX);
         Hop {
             energy: to_f32(levels.weighted_square_sum * per_frame),
+            momentary_rise: self.momentary_rise,
             frames: count(levels.frames),
             full: self.covers_all_of(index, rate),
             edge,

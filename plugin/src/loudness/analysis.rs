@@ -6,7 +6,7 @@ use super::windows::{GAP, Windows, scan, slide};
 use super::{BLOCK_STEP_HOPS, Coverage, Figures, MOMENTARY_HOPS, SHORT_TERM_HOPS};
 use crate::meters::layout::Layout;
 use crate::record::{CHUNK_HOPS, FIRST_HOP, Hop, RecordReader};
-use crate::units::{Dbfs, Dbtp, Lufs};
+use crate::units::{Dbfs, Dbtp, Lufs, db_to_energy};
 use std::ops::Range;
 
 /// A range of song time in hops, end exclusive.
@@ -23,16 +23,33 @@ pub struct Kept {
     pub true_peak: f32,
     /// Mean squares of left and right and their mean product, unweighted.
     pub left_right: [f32; 3],
+    /// See [`Hop::momentary_rise`].
+    pub momentary_rise: u16,
     /// The playthrough it came from; higher is newer.
     pub playthrough: u32,
-    /// Frames covered; 0 where nothing was measured.
-    pub frames: u16,
+    /// Frames covered, and [`FULL`], so that a hop takes 36 bytes.
+    frames_and_full: u16,
     /// Samples at or beyond full scale.
     pub clipped: u16,
     /// Samples that were no number or no audio level.
     pub scrubbed: u16,
+}
+
+/// Beside the frames of [`Kept`], which are at most 3 840: every frame of the hop was covered.
+const FULL: u16 = 1 << 15;
+
+impl Kept {
+    /// Frames covered; 0 where nothing was measured.
+    #[must_use]
+    pub const fn frames(&self) -> u16 {
+        self.frames_and_full & !FULL
+    }
+
     /// Whether every frame of the hop was covered.
-    pub full: bool,
+    #[must_use]
+    pub const fn is_full(&self) -> bool {
+        self.frames_and_full & FULL != 0
+    }
 }
 
 impl From<Hop> for Kept {
@@ -43,11 +60,11 @@ impl From<Hop> for Kept {
             sample_peak: highest(&hop.sample_peaks),
             true_peak: highest(&hop.true_peaks),
             left_right: [hop.left_mean_square, hop.right_mean_square, hop.left_right_mean],
+            momentary_rise: hop.momentary_rise,
             playthrough: hop.playthrough,
-            frames: hop.frames,
+            frames_and_full: hop.frames | if hop.full { FULL } else { 0 },
             clipped: hop.clipped,
             scrubbed: hop.scrubbed,
-            full: hop.full,
         }
     }
 }
@@ -192,7 +209,7 @@ impl Analysis {
     /// From the first to one past the last measured hop; `None` if nothing was measured.
     #[must_use]
     pub fn extent(&self) -> Option<HopRange> {
-        let measured = |kept: &Kept| kept.frames > 0;
+        let measured = |kept: &Kept| kept.frames() > 0;
         let first = self.hops.iter().position(measured)?;
         let last = self.hops.iter().rposition(measured)?;
         Some(hop_at(first)..hop_at(last + 1))
@@ -231,6 +248,7 @@ impl Analysis {
 
         let mut work = std::mem::take(&mut self.work);
         let max_momentary = self.scan(&self.momentary, &offsets, MOMENTARY_HOPS, &mut work);
+        let max_momentary = max_momentary.map(|highest| self.highest_between(highest, &offsets));
         figures.max_momentary = max_momentary.map(Lufs::from_energy);
         figures.integrated = integrated_energy(work.iter().copied()).map(Lufs::from_energy);
         let max_short_term = self.scan(&self.short_term, &offsets, SHORT_TERM_HOPS, &mut work);
@@ -260,6 +278,19 @@ impl Analysis {
         }
     }
 
+    /// The highest momentary energy of `offsets` where the windows that end within hops count too;
+    /// `highest` is that of the windows that end with hops.
+    fn highest_between(&self, highest: f64, offsets: &Range<usize>) -> f64 {
+        let ends = offsets.start + MOMENTARY_HOPS - 1..offsets.end;
+        let hops = self.hops.get(ends.clone()).unwrap_or_default();
+        if self.keeps_series {
+            let values = self.momentary.get(ends).unwrap_or_default();
+            highest_between(highest, values.iter().copied(), hops)
+        } else {
+            highest_between(highest, Windows::new(&self.hops, MOMENTARY_HOPS, ends), hops)
+        }
+    }
+
     /// Peaks, counts and coverage of a range; the span is the caller's.
     fn tally(&self, offsets: &Range<usize>) -> Figures {
         let mut figures = Figures::default();
@@ -270,14 +301,14 @@ impl Analysis {
         for (kept, offset) in
             self.hops.get(offsets.clone()).unwrap_or_default().iter().zip(offsets.clone())
         {
-            if kept.full {
+            if kept.is_full() {
                 coverage.measured_hops += 1;
                 coverage.gaps += usize::from(in_gap);
                 in_gap = false;
             } else if coverage.measured_hops > 0 {
                 in_gap = true;
             }
-            if kept.frames == 0 {
+            if kept.frames() == 0 {
                 continue;
             }
             if !any || kept.true_peak > true_peak {
@@ -288,7 +319,7 @@ impl Analysis {
             sample_peak = sample_peak.max(kept.sample_peak);
             figures.clipped_samples += u64::from(kept.clipped);
             figures.scrubbed_samples += u64::from(kept.scrubbed);
-            figures.frames += u64::from(kept.frames);
+            figures.frames += u64::from(kept.frames());
         }
         if any {
             figures.max_true_peak = Some(Dbtp::from_amplitude(true_peak));
@@ -323,7 +354,7 @@ impl Analysis {
     /// What was measured of hop `index`; `None` if nothing was.
     #[must_use]
     pub fn hop(&self, index: i32) -> Option<&Kept> {
-        self.hops.get(offset_of(index)?).filter(|kept| kept.frames > 0)
+        self.hops.get(offset_of(index)?).filter(|kept| kept.frames() > 0)
     }
 
     /// The hops of a range as far as the analysis reaches, with their song times; those with no
@@ -339,6 +370,25 @@ impl Analysis {
         let start = offset(range.start);
         start..offset(range.end).max(start)
     }
+}
+
+/// See [`Analysis::highest_between`]; `values` are the energies of the windows that end with
+/// `hops`.
+fn highest_between(highest: f64, values: impl Iterator<Item = f64>, hops: &[Kept]) -> f64 {
+    // 10^(rise/10) lies below its chord from 0 dB, 1 to 3.01 dB, 2: seldom is more to be computed.
+    let chord = 1.0 / f64::from(Hop::MAX_MOMENTARY_RISE);
+    let mut highest = highest;
+    let mut before = GAP;
+    for (value, hop) in values.zip(hops) {
+        let base = before.max(value);
+        let rise = f64::from(hop.momentary_rise);
+        let measured = !before.is_nan() && !value.is_nan();
+        if measured && rise > 0.0 && base * (1.0 + rise * chord) > highest {
+            highest = highest.max(base * db_to_energy(rise * Hop::MOMENTARY_RISE_STEP_DB));
+        }
+        before = value;
+    }
+    highest
 }
 
 /// The song time of an entry.

@@ -75,7 +75,7 @@ impl<'a> Windows<'a> {
         // Hops before the record's start are missing.
         let start = (end + 1).saturating_sub(self.window);
         let seen = self.hops.get(start..=end).unwrap_or_default();
-        let full = seen.iter().filter(|hop| hop.full);
+        let full = seen.iter().filter(|hop| hop.is_full());
         self.sum = full.clone().map(|hop| f64::from(hop.energy)).sum();
         self.missing = self.window - full.count();
     }
@@ -90,11 +90,11 @@ impl Iterator for Windows<'_> {
             self.sum_anew(end);
         } else {
             if let Some(hop) = self.hops.get(end) {
-                self.sum += if hop.full { f64::from(hop.energy) } else { 0.0 };
-                self.missing += usize::from(!hop.full);
+                self.sum += if hop.is_full() { f64::from(hop.energy) } else { 0.0 };
+                self.missing += usize::from(!hop.is_full());
             }
             match end.checked_sub(self.window).and_then(|left| self.hops.get(left)) {
-                Some(left) if left.full => self.sum -= f64::from(left.energy),
+                Some(left) if left.is_full() => self.sum -= f64::from(left.energy),
                 _ => self.missing = self.missing.saturating_sub(1),
             }
         }

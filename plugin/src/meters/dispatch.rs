@@ -3,7 +3,7 @@
 //! compiled for more instructions than the rest of the program can only be called so.
 #![allow(unsafe_code, reason = "calls a #[target_feature] function after asking the processor")]
 
-use super::{Edge, Meters};
+use super::{Edge, Meters, Notes};
 
 /// The instructions that a set of meters runs on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,29 +34,33 @@ impl Instructions {
     }
 
     /// [`Meters::process_with`] on these instructions.
-    pub fn process(self, meters: &mut Meters, channels: &[&[f32]]) {
+    pub fn process(self, meters: &mut Meters, channels: &[&[f32]], notes: &mut Notes) {
         match self {
-            Self::Baseline => meters.process_with::<BASELINE_FMA>(channels),
+            Self::Baseline => meters.process_with::<BASELINE_FMA>(channels, notes),
             #[cfg(target_arch = "x86_64")]
             // SAFETY: the proof is only made after the processor said that it has both.
-            Self::Avx2Fma(Proof(())) => unsafe { process_avx2_fma(meters, channels) },
+            Self::Avx2Fma(Proof(())) => unsafe { process_avx2_fma(meters, channels, notes) },
         }
     }
 
     /// [`Meters::process_both_with`] on the instructions that both sets of meters run on.
-    pub fn process_both([one, two]: [&mut Meters; 2], channels: [&[&[f32]]; 2]) {
+    pub fn process_both(
+        [one, two]: [&mut Meters; 2],
+        channels: [&[&[f32]]; 2],
+        notes: [&mut Notes; 2],
+    ) {
         match (one.instructions, two.instructions) {
             (Self::Baseline, Self::Baseline) => {
-                Meters::process_both_with::<BASELINE_FMA>([one, two], channels);
+                Meters::process_both_with::<BASELINE_FMA>([one, two], channels, notes);
             }
             #[cfg(target_arch = "x86_64")]
             (Self::Avx2Fma(Proof(())), Self::Avx2Fma(Proof(()))) => {
                 // SAFETY: the proof is only made after the processor said that it has both.
-                unsafe { process_both_avx2_fma([one, two], channels) }
+                unsafe { process_both_avx2_fma([one, two], channels, notes) }
             }
             // A mixed pair is made by tests only; the plain code serves both.
             #[cfg(target_arch = "x86_64")]
-            _ => Meters::process_both_with::<BASELINE_FMA>([one, two], channels),
+            _ => Meters::process_both_with::<BASELINE_FMA>([one, two], channels, notes),
         }
     }
 
@@ -73,14 +77,18 @@ impl Instructions {
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2,fma")]
-fn process_avx2_fma(meters: &mut Meters, channels: &[&[f32]]) {
-    meters.process_with::<true>(channels);
+fn process_avx2_fma(meters: &mut Meters, channels: &[&[f32]], notes: &mut Notes) {
+    meters.process_with::<true>(channels, notes);
 }
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2,fma")]
-fn process_both_avx2_fma(meters: [&mut Meters; 2], channels: [&[&[f32]]; 2]) {
-    Meters::process_both_with::<true>(meters, channels);
+fn process_both_avx2_fma(
+    meters: [&mut Meters; 2],
+    channels: [&[&[f32]]; 2],
+    notes: [&mut Notes; 2],
+) {
+    Meters::process_both_with::<true>(meters, channels, notes);
 }
 
 #[cfg(target_arch = "x86_64")]

@@ -2,6 +2,7 @@
 
 use super::k_weighting::Biquad;
 use super::{CHUNK_FRAMES, MAX_CHANNELS};
+use std::hint::black_box;
 
 /// Values beyond this magnitude (+72 dBFS), infinite ones and NaN are not audio: they count as
 /// scrubbed and are measured as zero. Own choice, no source.
@@ -99,6 +100,7 @@ type Two = [f64; 2];
 /// K-weighting and sums of channels side by side: two, or four in the same number of turns, where
 /// a turn waits for the results of the one before. The compiler keeps each value in one vector
 /// register, and every operation is elementwise, so that a channel has the same bits in either.
+#[derive(Clone, Copy)]
 struct Filter<const N: usize> {
     /// u\[n−1\], u\[n−2\]: after the shelf.
     shelved: [[f64; N]; 2],
@@ -142,16 +144,19 @@ impl<const N: usize> Filter<N> {
         fed_forward: &mut [[f64; N]],
         input: &[[f64; N]],
     ) {
-        // Two frames a turn: then no value need be moved from register to register.
+        // A copy that nothing else can see stays in registers. Two frames a turn: then no value
+        // need be moved from one register to another.
+        let mut filter = *self;
         let (us, rest_u) = fed_forward.as_chunks_mut::<2>();
         let (xs, rest_x) = input.as_chunks::<2>();
         for ([u0, u1], &[x0, x1]) in us.iter_mut().zip(xs) {
-            *u0 = self.add::<FMA>(head, high_pass, *u0, x0);
-            *u1 = self.add::<FMA>(head, high_pass, *u1, x1);
+            *u0 = filter.add::<FMA>(head, high_pass, *u0, x0);
+            *u1 = filter.add::<FMA>(head, high_pass, *u1, x1);
         }
         for (u, &x) in rest_u.iter_mut().zip(rest_x) {
-            *u = self.add::<FMA>(head, high_pass, *u, x);
+            *u = filter.add::<FMA>(head, high_pass, *u, x);
         }
+        *self = filter;
     }
 
     /// A frame: `u` is what the shelf makes of the input alone, `x` the input.
@@ -200,12 +205,21 @@ fn feed_forward<const FMA: bool, const N: usize>(
     let [x, x1, x2] = [x.as_flattened(), x1.as_flattened(), input.as_flattened()];
     let inputs = x.iter().zip(x1).zip(x2);
     for (out, ((&x, &x1), &x2)) in fed_forward.as_flattened_mut().iter_mut().zip(inputs) {
-        *out = if FMA {
-            b2.mul_add(x2, b1.mul_add(x1, b0 * x))
-        } else {
-            b2 * x2 + (b1 * x1 + b0 * x)
-        };
+        *out =
+            if FMA { b2.mul_add(x2, b1.mul_add(x1, b0 * x)) } else { b2 * x2 + (b1 * x1 + b0 * x) };
     }
+}
+
+/// What a chunk of four channels stands in while it is worked on; nothing is kept.
+pub(super) struct FourRows {
+    input: [[f64; 4]; CHUNK_FRAMES + 2],
+    fed_forward: [[f64; 4]; CHUNK_FRAMES],
+}
+
+impl FourRows {
+    /// All zero.
+    pub const ZERO: Self =
+        Self { input: [[0.0; 4]; CHUNK_FRAMES + 2], fed_forward: [[0.0; 4]; CHUNK_FRAMES] };
 }
 
 impl Filter<4> {
@@ -308,14 +322,15 @@ impl PairSums {
     #[inline(always)]
     pub fn add_both<const FMA: bool>(
         pairs: [&mut Self; 2],
+        rows: &mut FourRows,
         stages: &[Biquad; 2],
         [a, b, c, d]: [&[f32]; 4],
     ) {
         let [one, two] = pairs;
         let len_frames = a.len().min(b.len()).min(c.len()).min(d.len());
         let len_frames = len_frames.min(CHUNK_FRAMES);
-        let mut input = [[0.0; 4]; CHUNK_FRAMES + 2];
-        let mut fed_forward = [[0.0; 4]; CHUNK_FRAMES];
+        let input = rows.input.get_mut(..len_frames + 2).unwrap_or_default();
+        let fed_forward = rows.fed_forward.get_mut(..len_frames).unwrap_or_default();
         let before = one.input.iter().zip(&two.input).take(2);
         for (x, (&[a, b], &[c, d])) in input.iter_mut().zip(before) {
             *x = [a, b, c, d];
@@ -324,15 +339,14 @@ impl PairSums {
         for (x, ((&a, &b), (&c, &d))) in input.iter_mut().skip(2).zip(new) {
             *x = [f64::from(a), f64::from(b), f64::from(c), f64::from(d)];
         }
-        let new = input.get(..len_frames + 2).unwrap_or_default();
-        feed_forward::<FMA, 4>(stages, new, &mut fed_forward);
-        let mut filter = Filter::joined(one.filter(), two.filter());
-        let fed_forward = fed_forward.get_mut(..len_frames).unwrap_or_default();
-        filter.run::<FMA>(stages, fed_forward, new.get(2..).unwrap_or_default());
-        for (index, &[a, b, c, d]) in new.iter().skip(len_frames).enumerate() {
-            if let (Some(x), Some(y)) = (one.input.get_mut(index), two.input.get_mut(index)) {
-                (*x, *y) = ([a, b], [c, d]);
-            }
+        feed_forward::<FMA, 4>(stages, input, fed_forward);
+        // Seen through, joining and parting make the compiler give up vectors in the loop between.
+        let mut filter = black_box(Filter::joined(one.filter(), two.filter()));
+        filter.run::<FMA>(stages, fed_forward, input.get(2..).unwrap_or_default());
+        let filter = black_box(filter);
+        let before = one.input.iter_mut().zip(&mut two.input);
+        for ((x, y), &[a, b, c, d]) in before.zip(input.iter().skip(len_frames)) {
+            (*x, *y) = ([a, b], [c, d]);
         }
         let [first, second] = filter.parted();
         one.keep(&first);

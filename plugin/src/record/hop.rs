@@ -34,6 +34,9 @@ pub struct Hop {
     /// Mean square of the K-weighted channels, summed with the weights of ITU-R BS.1770-5,
     /// over the frames covered. Finite, ≥ 0.
     pub energy: f32,
+    /// How far the momentary loudness rises, within this hop, over the higher of its values at the
+    /// hop's two borders, in steps of [`Self::MOMENTARY_RISE_STEP_DB`]; at most 3.01 dB.
+    pub momentary_rise: u16,
     /// Frames covered, 1 to 3 840.
     pub frames: u16,
     /// Whether every frame of the hop was covered. Only such hops enter loudness windows.
@@ -60,6 +63,13 @@ pub struct Hop {
 }
 
 impl Hop {
+    /// One step of [`Self::momentary_rise`], dB.
+    pub const MOMENTARY_RISE_STEP_DB: f64 = 1e-4;
+
+    /// Highest [`Self::momentary_rise`]: a window between two borders is at most the sum of both,
+    /// hence twice the higher one.
+    pub const MAX_MOMENTARY_RISE: u16 = 30_103;
+
     /// Whether this hop may take the place of `old`: partly covered never replaces fully covered,
     /// and an edge never replaces a hop whose peaks had the song on both sides.
     #[must_use]

@@ -1,9 +1,11 @@
 //! The memory of a record: one slot of atomic words per hop, written by one thread, read by any.
 //!
-//! Each slot is a sequence lock made of safe atomics. Its first word is a stamp: even when the
-//! slot is at rest, odd while it is written. The writer makes the stamp odd, fences, stores the
+//! Each slot is a sequence lock made of safe atomics. Its first word is a stamp, whose lower half
+//! counts: 0 = never written, even when the slot is at rest, odd while it is written. (Its upper
+//! half carries the rise of the momentary loudness.) The writer makes the stamp odd, fences, stores the
 //! data, and publishes with an even stamp (release). A reader takes the stamp (acquire), copies,
-//! fences, and takes the stamp again: equal and even means that the copy is one whole hop.
+//! fences, and takes the stamp again: equal and even means that the copy is one whole hop. To be
+//! deceived it would have to sleep through exactly 32 767 rewrites of the hop that it copies.
 
 use super::{END_HOP, FIRST_HOP, Hop};
 use crate::meters::MAX_CHANNELS;
@@ -95,14 +97,14 @@ impl RecordWriter {
             return;
         }
         let [stamp, data @ ..] = slot else { return };
-        let before = stamp.load(Ordering::Relaxed);
-        stamp.store(before.wrapping_add(1), Ordering::Relaxed);
+        let [_, before] = halves(stamp.load(Ordering::Relaxed));
+        stamp.store(u32::from(before.wrapping_add(1)), Ordering::Relaxed);
         // The odd stamp is visible before any of the data below.
         fence(Ordering::Release);
         pack(hop, self.slots.layout.channel_count(), data);
         // 0 means "never written", so the count goes from the last even value to 2.
-        let after = before.wrapping_add(2);
-        stamp.store(if after == 0 { 2 } else { after }, Ordering::Release);
+        let after = u32::from(before.wrapping_add(2).max(2));
+        stamp.store((u32::from(hop.momentary_rise) << 16) | after, Ordering::Release);
 
         if let Some(revision) = self.slots.chunk_revisions.get(offset / CHUNK_HOPS) {
             let next = revision.load(Ordering::Relaxed).wrapping_add(1).max(1);
@@ -139,10 +141,11 @@ impl RecordReader {
         let stamp = slot.first()?;
         for _ in 0..READ_TRIES {
             let before = stamp.load(Ordering::Acquire);
-            if before == 0 {
+            let [_, count] = halves(before);
+            if count == 0 {
                 return None;
             }
-            if before % 2 == 0 {
+            if count % 2 == 0 {
                 let hop = unpack(slot, self.slots.layout.channel_count());
                 // The data above is read before the stamp below.
                 fence(Ordering::Acquire);
@@ -216,6 +219,7 @@ impl RecordReader {
             for index in chunk_hops(chunk) {
                 if let Some(hop) = self.hop(index) {
                     hash.add(index.cast_unsigned());
+                    hash.add(u32::from(hop.momentary_rise));
                     let words: [AtomicU32; HEAD_WORDS - 1 + 2 * MAX_CHANNELS + TAIL_WORDS] =
                         Default::default();
                     pack(&hop, self.slots.layout.channel_count(), &words);
@@ -285,7 +289,8 @@ fn pack(hop: &Hop, channels: usize, data: &[AtomicU32]) {
 /// sure that the copy is whole.
 fn unpack(slot: &[AtomicU32], channels: usize) -> Option<Hop> {
     let mut words = slot.iter().map(|word| word.load(Ordering::Relaxed));
-    if words.next()? == 0 {
+    let [momentary_rise, count] = halves(words.next()?);
+    if count == 0 {
         return None;
     }
     let energy = f32::from_bits(words.next()?);
@@ -301,6 +306,7 @@ fn unpack(slot: &[AtomicU32], channels: usize) -> Option<Hop> {
     }
     Some(Hop {
         energy,
+        momentary_rise,
         frames: halves(kind & 0xFFF)[1],
         full: kind & (1 << 13) != 0,
         edge: kind & (1 << 12) != 0,
@@ -354,6 +360,7 @@ mod tests {
             edge: false,
             clipped: 3,
             scrubbed: 65_535,
+            momentary_rise: 30_103,
             playthrough,
             left_mean_square: 0.25,
             right_mean_square: 0.5,

@@ -115,7 +115,7 @@ impl StereoSums {
     /// Adds a hop, if it was measured in full. Every hop weighs the same, whatever its rate:
     /// mean squares are per time.
     pub fn add(&mut self, kept: &Kept) {
-        if kept.full {
+        if kept.is_full() {
             let [left, right, product] = kept.left_right;
             self.left += f64::from(left);
             self.right += f64::from(right);
@@ -198,7 +198,7 @@ fn stereo(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
 }
 
 fn ages(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
-    let numbers = analysis.hops(range.clone()).filter(|(_, kept)| kept.frames > 0);
+    let numbers = analysis.hops(range.clone()).filter(|(_, kept)| kept.frames() > 0);
     let numbers = numbers.map(|(_, kept)| kept.playthrough);
     measured.oldest_playthrough = numbers.clone().min();
     measured.newest_playthrough = numbers.max();

@@ -75,7 +75,7 @@ impl PeakLedger {
     #[must_use]
     pub fn new(analysis: &Analysis, range: HopRange, floor: Dbtp, log: &[LogEntry]) -> Self {
         let floor_amplitude = db_to_amplitude(floor.0);
-        let hops = analysis.hops(range).filter(|(_, kept)| kept.frames > 0);
+        let hops = analysis.hops(range).filter(|(_, kept)| kept.frames() > 0);
         let Some((first, last)) = hops.clone().next().zip(hops.clone().last()) else {
             return Self { events: Vec::new(), rest: 0.0 };
         };

@@ -157,7 +157,7 @@ fn frames(analysis: &Analysis, extent: &HopRange) -> Vec<Option<Features>> {
 fn features(analysis: &Analysis, range: HopRange) -> Option<Features> {
     let needed = range.len().div_ceil(2).max(1);
     let (mut energy, mut peak, mut stereo) = (0.0, 0.0_f32, StereoSums::default());
-    for (_, kept) in analysis.hops(range).filter(|(_, kept)| kept.full) {
+    for (_, kept) in analysis.hops(range).filter(|(_, kept)| kept.is_full()) {
         energy += f64::from(kept.energy);
         peak = peak.max(kept.true_peak);
         stereo.add(kept);
