@@ -7,6 +7,8 @@
     clippy::panic,
     clippy::print_stdout,
     clippy::print_stderr,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
     reason = "a test"
 )]
 

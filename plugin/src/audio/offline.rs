@@ -22,6 +22,9 @@ pub const WARM_UP_HOPS: i32 = 20 + 41;
 /// The number that a recorder gives its first playthrough.
 const PLAYTHROUGH: u32 = 1;
 
+/// What is done with a hop and its song time.
+pub type Give<'a> = &'a mut dyn FnMut(i32, &Hop);
+
 /// Meters one file, block by block, and gives each hop to a function. Allocates when it is made
 /// and never after.
 pub struct HopStream {
@@ -127,7 +130,7 @@ impl HopStream {
     pub fn push_both(
         streams: [&mut Self; 2],
         channels: [&[&[f32]]; 2],
-        mut give: [&mut dyn FnMut(i32, &Hop); 2],
+        mut give: [Give<'_>; 2],
     ) -> usize {
         let [one, two] = streams;
         let [first, second] = channels;

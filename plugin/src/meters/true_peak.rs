@@ -37,7 +37,7 @@ const KEPT_FRAMES: usize = 2 * HALF_PAIRS + 8;
 pub(super) const ROOM_FRAMES: usize = 480;
 
 /// Frames that fit behind one another before the past is moved to the front.
-const CAPACITY_FRAMES: usize = 808;
+const CAPACITY_FRAMES: usize = 1_024;
 
 /// What the frames of one call are for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

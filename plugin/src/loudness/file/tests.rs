@@ -17,7 +17,7 @@ fn song(len_frames: usize, seed: u32) -> Vec<f32> {
             state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
             let noise = (state >> 8) as f32 / (1 << 24) as f32 - 0.5;
             let t = n as f32 / 48_000.0;
-            let level = if (t / 9.0) as u32 % 2 == 0 { 0.5 } else { 1e-5 };
+            let level = if (t / 18.0).fract() < 0.5 { 0.5 } else { 1e-5 };
             noise * level * (1.2 + (t * 0.9).sin())
         })
         .collect()
