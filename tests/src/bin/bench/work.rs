@@ -108,7 +108,7 @@ fn recorder(rate: SampleRate) -> Recorder {
     Recorder::new(rate, outputs, Arc::new(Status::default())).with_max_block(BLOCK_FRAMES as u32)
 }
 
-fn in_blocks<'a>([left, right]: [&'a [f32]; 2]) -> impl Iterator<Item = (usize, [&'a [f32]; 2])> {
+fn in_blocks([left, right]: [&[f32]; 2]) -> impl Iterator<Item = (usize, [&[f32]; 2])> {
     let blocks = left.chunks(BLOCK_FRAMES).zip(right.chunks(BLOCK_FRAMES));
     blocks.enumerate().map(|(block, (left, right))| (block * BLOCK_FRAMES, [left, right]))
 }
