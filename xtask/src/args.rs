@@ -16,6 +16,7 @@ Usage: cargo xtask COMMAND
       --target N   the delivery target to compare with; a wrong name lists them all
       --json OUT   also write every figure, unrounded, to the file OUT
       --out DIR    folder for the picture and the rendered song (default: target/demo)
+  bench            how fast it is, beside the libraries that are installed; minutes
   test [-- ARGS]   formatting, lints, the bundle, every test; ARGS go to `cargo test`
   bundle [--debug] build the plugin and say where the bundle is
   install          build the plugin and copy it to your CLAP folder
@@ -39,6 +40,8 @@ pub(crate) enum Command {
     },
     /// Play a song through the built plugin.
     Demo(DemoOptions),
+    /// Measure speed.
+    Bench,
     /// Everything that CI runs.
     Test {
         /// Passed on to `cargo test`.
@@ -120,6 +123,11 @@ pub(crate) fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Command
         "bundle" => bundle(&mut words),
         "install" => install(&mut words),
         "demo" => demo(&mut words),
+        "bench" => match words.rest.next() {
+            None => Ok(Command::Bench),
+            Some(word) if asks_for_help(&word) => Ok(Command::Help),
+            Some(word) => Err(words.refuse(&word)),
+        },
         "test" => match words.rest.next() {
             None => Ok(Command::Test { runner_args: Vec::new() }),
             Some(word) if word == "--" => Ok(Command::Test { runner_args: words.rest.collect() }),

@@ -24,6 +24,8 @@ pub(crate) struct Built {
     pub plugin_library: Option<PathBuf>,
     /// The demo program.
     pub demo_program: Option<PathBuf>,
+    /// The bench program, if it was asked for.
+    pub bench_program: Option<PathBuf>,
 }
 
 /// The folder that holds the workspace's `Cargo.toml`.
@@ -81,9 +83,18 @@ fn output(command: &mut Command) -> Result<String, Failure> {
 /// features for what both depend on, and every command shares one build of it. Built apart, the
 /// graphics libraries would be compiled twice, which takes minutes.
 pub(crate) fn build(profile: Profile) -> Result<Built, Failure> {
+    build_with(profile, &[])
+}
+
+/// The same and the bench program, which takes another half minute to link.
+pub(crate) fn build_with_bench(profile: Profile) -> Result<Built, Failure> {
+    build_with(profile, &["--bin", "bench"])
+}
+
+fn build_with(profile: Profile, more: &[&str]) -> Result<Built, Failure> {
     let mut command = command("build")?;
     command.args(["--package", "plimsoll", "--package", "plimsoll-tests"]);
-    command.args(["--lib", "--bin", "demo"]);
+    command.args(["--lib", "--bin", "demo"]).args(more);
     command.args(["--message-format", "json-render-diagnostics"]);
     if profile == Profile::Release {
         command.arg("--release");
@@ -108,9 +119,12 @@ fn built_files(messages: &str) -> Built {
             if let Some(library) = library {
                 built.plugin_library = Some(library.to_owned());
             }
-        } else if name == Some("demo") {
-            let program = message.get("executable").and_then(Value::as_str);
-            built.demo_program = program.map(PathBuf::from).or(built.demo_program);
+        }
+        let program = message.get("executable").and_then(Value::as_str).map(PathBuf::from);
+        match name {
+            Some("demo") => built.demo_program = program.or(built.demo_program),
+            Some("bench") => built.bench_program = program.or(built.bench_program),
+            _ => {}
         }
     }
     built
@@ -148,6 +162,7 @@ mod tests {
         let expected = Built {
             plugin_library: Some(PathBuf::from(library)),
             demo_program: Some(PathBuf::from("/t/release/demo")),
+            bench_program: None,
         };
         assert_eq!(built_files(&messages), expected);
     }

@@ -1,9 +1,10 @@
 //! The project's commands: `cargo xtask help` lists them.
 //!
 //! Does not link the plugin, so that it compiles in seconds:
-//! args → cargo (build) → bundle → install, demo, test.
+//! args → cargo (build) → bundle → install, demo, bench, test.
 
 mod args;
+mod bench;
 mod bundle;
 mod cargo;
 mod demo;
@@ -50,6 +51,7 @@ fn run(command: &Command) -> Result<(), Failure> {
         }
         Command::Install { to } => install::run(to.as_deref()),
         Command::Demo(options) => demo::run(options),
+        Command::Bench => bench::run(),
         Command::Test { runner_args } => test::run(runner_args),
     }
 }

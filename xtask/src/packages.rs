@@ -4,20 +4,22 @@ use std::process::{Command, Stdio};
 
 use crate::failure::Failure;
 
-/// What a test with a real window needs: an X server that draws into memory, and the program that
-/// lets clients in.
-const PACKAGES: [&str; 2] = ["xvfb", "xauth"];
+/// What a test with a real window needs, an X server that draws into memory and the program that
+/// lets clients in, and what counts instructions.
+const PACKAGES: [&str; 3] = ["xvfb", "xauth", "valgrind"];
 
 /// Installs what is missing where that is possible; says what is missing, and what that means,
 /// where it is not. Never fails: a test that misses something says itself that it is skipped.
 pub(crate) fn provide() {
     if !cfg!(target_os = "linux") {
-        say("this system has no X server in memory: the tests of the editor's window are skipped");
+        say("this system has no X server in memory and counts no instructions: the tests of the \
+             editor's window and of speed are skipped");
         return;
     }
     if !succeeds(Command::new("apt-get").arg("--version")) {
         say("no apt-get here: the tests of the editor's window are skipped unless Xvfb and xauth \
-             are installed, those on real songs unless the songs are there");
+             are installed, those of speed unless valgrind is, those on real songs unless the \
+             songs are there");
         return;
     }
     let missing: Vec<&str> = PACKAGES.into_iter().filter(|name| !installed(name)).collect();
@@ -27,7 +29,7 @@ pub(crate) fn provide() {
     let list = missing.join(" ");
     if !is_root() {
         say(&format!(
-            "missing: {list}; the tests of the editor's window are skipped. \
+            "missing: {list}; the tests that need them are skipped. \
              To run them: sudo apt-get install --no-install-recommends {list}"
         ));
         return;

@@ -19,13 +19,17 @@ pub(crate) fn run(runner_args: &[OsString]) -> Result<(), Failure> {
     // The bundle under test is the one that is installed: the release build. The linked plugin in
     // the same tests has debug assertions, so that both builds are covered.
     step("bundle");
-    let bundle = bundle::build(Profile::Release)?;
+    let built = cargo::build_with_bench(Profile::Release)?;
+    let bundle = bundle::write(&built, Profile::Release)?;
 
     step("tests");
     let mut tests = cargo::command("test")?;
     tests.args(["--workspace", "--no-fail-fast"]);
     tests.args(runner_args);
     tests.env("PLIMSOLL_CLAP", bundle);
+    if let Some(bench) = built.bench_program {
+        tests.env("PLIMSOLL_BENCH", bench);
+    }
     cargo::run(&mut tests)
 }
 

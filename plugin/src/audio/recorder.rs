@@ -70,6 +70,8 @@ struct Run {
     to: Destination,
     /// 0 when monitoring.
     playthrough: u32,
+    /// The number from the next hop on, after a reset in mid hop.
+    next_playthrough: Option<u32>,
     first_frame: i64,
     /// True peaks of hops that begin before this frame lack support before them.
     cold_until: i64,
@@ -86,8 +88,23 @@ struct Pending {
     hop: i32,
     levels: Levels,
     momentary_rise: u16,
+    playthrough: u32,
     /// Its true peaks are complete before this frame.
     due_frame: i64,
+}
+
+impl Pending {
+    const fn part(&self, true_peaks: [f32; MAX_CHANNELS]) -> Part {
+        Part { levels: self.levels, true_peaks, momentary_rise: self.momentary_rise }
+    }
+}
+
+/// The last whole hop of a run that ended, with the peaks that do not rest on what stood behind.
+struct Ended {
+    to: Destination,
+    end_frame: i64,
+    index: i32,
+    hop: Hop,
 }
 
 /// The audio thread's side: follows the host, meters what it is given, writes hops.
@@ -100,6 +117,7 @@ pub struct Recorder {
     clock: Clock,
     run: Option<Run>,
     fragments: Fragments,
+    ended: Option<Ended>,
     rise: MomentaryRise,
     outputs: Outputs,
     status: Arc<Status>,
@@ -123,6 +141,7 @@ impl Recorder {
             clock: Clock::new(rate, DEFAULT_MAX_BLOCK_FRAMES),
             run: None,
             fragments: Fragments::default(),
+            ended: None,
             rise: MomentaryRise::new(),
             outputs,
             status,
@@ -193,8 +212,10 @@ impl Recorder {
             None
         };
         if self.continues(to) && !matches!(step, Some(Step::Jump(_))) {
+            self.renumber_after_reset();
             return;
         }
+        let audio_went_on = self.run.is_some();
         // What stood after the run's end is silence only if the host stopped.
         let stopped = known && !position.playing;
         self.end_run(if stopped { Edge::Silence } else { Edge::Unknown });
@@ -207,14 +228,39 @@ impl Recorder {
             (Destination::Live, _) => self.live_start(),
             (Destination::Monitor, _) => 0,
         };
-        self.begin_run(to, frame);
+        // Before song time zero, and before the first sound of another clock, stands silence.
+        let cold = if to == Destination::Song { frame > 0 } else { audio_went_on };
+        self.begin_run(to, frame, cold);
     }
 
-    /// Whether the present run can take the next block.
+    /// Whether the present run can take the next block. A reset alone does not end it: what is
+    /// heard goes on.
     fn continues(&self, to: Destination) -> bool {
-        self.run
-            .as_ref()
-            .is_some_and(|run| run.to == to && !self.outputs.was_reset_since(to, run.playthrough))
+        let restarts = to == Destination::Live && self.live_start() != self.live_frame;
+        self.run.as_ref().is_some_and(|run| run.to == to) && !restarts
+    }
+
+    /// After a reset, what follows counts as a new playthrough: from the next hop on, so that an
+    /// undo finds every hop whole.
+    fn renumber_after_reset(&mut self) {
+        let Some(run) = self.run.as_mut() else { return };
+        let newest = run.next_playthrough.unwrap_or(run.playthrough);
+        if !self.outputs.was_reset_since(run.to, newest) {
+            return;
+        }
+        let number = match run.to {
+            Destination::Song => self.outputs.song.begin_playthrough(),
+            Destination::Live => self.outputs.live.begin_playthrough(),
+            Destination::Monitor => return,
+        };
+        if run.to == Destination::Live {
+            self.live_playthrough = number;
+        }
+        if run.next_frame == first_frame_of_hop(run.hop, self.rate) {
+            run.playthrough = number;
+        } else {
+            run.next_playthrough = Some(number);
+        }
     }
 
     /// The live clock goes on where it stood, also after a reset, so that the reset can be
@@ -228,9 +274,8 @@ impl Recorder {
         }
     }
 
-    fn begin_run(&mut self, to: Destination, frame: i64) {
-        // Before song time zero, and before a live measurement, stands silence.
-        let cold = to == Destination::Song && frame > 0;
+    fn begin_run(&mut self, to: Destination, frame: i64, cold: bool) {
+        self.take_up(to, frame);
         self.meters.start(if cold { Edge::Unknown } else { Edge::Silence });
         let playthrough = match to {
             Destination::Song => self.outputs.song.begin_playthrough(),
@@ -247,6 +292,7 @@ impl Recorder {
         self.run = Some(Run {
             to,
             playthrough,
+            next_playthrough: None,
             first_frame: frame,
             cold_until: if cold { frame.saturating_add(self.latency_frames) } else { i64::MIN },
             next_frame: frame,
@@ -284,7 +330,7 @@ impl Recorder {
                 run.part += 1;
             }
             if end == due {
-                self.publish_pending(false);
+                self.publish_pending();
             }
             self.close_hop_at_its_end();
         }
@@ -308,29 +354,39 @@ impl Recorder {
             hop: run.hop,
             levels: self.meters.take_levels(),
             momentary_rise: self.rise.end_hop(is_whole),
+            playthrough: run.playthrough,
             due_frame: run.hop_end.saturating_add(self.latency_frames),
         });
         run.hop = run.hop.saturating_add(1);
         run.hop_end = first_frame_of_hop(run.hop.saturating_add(1), self.rate);
         run.part = 0;
+        run.playthrough = run.next_playthrough.take().unwrap_or(run.playthrough);
     }
 
-    fn publish_pending(&mut self, at_end: bool) {
+    fn publish_pending(&mut self) {
         let true_peaks = self.meters.take_true_peaks();
         let Some(run) = self.run.as_mut() else { return };
         let Some(pending) = run.pending.take() else { return };
-        let end_frame = first_frame_of_hop(pending.hop.saturating_add(1), self.rate);
-        let edge = at_end || first_frame_of_hop(pending.hop, self.rate) < run.cold_until;
-        let Pending { levels, momentary_rise, .. } = pending;
-        let part = Part { levels, true_peaks, momentary_rise };
-        self.publish(pending.hop, part, end_frame, edge);
+        let edge = first_frame_of_hop(pending.hop, self.rate) < run.cold_until;
+        let part = pending.part(true_peaks);
+        self.publish(pending.hop, part, [0.0; MAX_CHANNELS], pending.playthrough, edge);
     }
 
-    /// Writes what the present run measured of a hop, up to `end_frame`.
-    fn publish(&mut self, index: i32, mut part: Part, end_frame: i64, mut edge: bool) {
+    /// Writes what the present run measured of a hop. `behind` are the peaks that rest on the
+    /// silence behind the run's end: they count as long as silence is what follows.
+    fn publish(
+        &mut self,
+        index: i32,
+        mut part: Part,
+        behind: [f32; MAX_CHANNELS],
+        playthrough: u32,
+        mut edge: bool,
+    ) {
         let Some(run) = &self.run else { return };
-        let (to, playthrough) = (run.to, run.playthrough);
+        let to = run.to;
         let start_frame = first_frame_of_hop(index, self.rate).max(run.first_frame);
+        let hop_end = first_frame_of_hop(index.saturating_add(1), self.rate);
+        let end_frame = hop_end.min(run.next_frame);
         let is_whole = part.covers_all_of(index, self.rate);
         // Monitoring in between does not part what the transport takes up again.
         if !is_whole && to != Destination::Monitor {
@@ -339,6 +395,7 @@ impl Recorder {
             part = self.fragments.join(fragment, forgotten).part;
             edge = true;
         }
+        part.raise_peaks(&behind);
         let hop = part.into_hop(index, self.rate, playthrough, edge);
         self.outputs.write(to, index, &hop);
     }
@@ -346,22 +403,49 @@ impl Recorder {
     /// Completes the run's last hops, `after` standing behind them.
     fn end_run(&mut self, after: Edge) {
         let levels = self.meters.take_levels();
-        let Some(run) = self.run.as_ref() else { return };
-        let (hop, end_frame) = (run.hop, run.next_frame);
+        // Complete without what follows: of the hop that waits, if there is one.
+        let mut known_peaks = self.meters.take_true_peaks();
+        let Some(run) = self.run.as_mut() else { return };
+        let (to, index, end_frame, playthrough) =
+            (run.to, run.hop, run.next_frame, run.playthrough);
+        let mut ended = None;
         let mut left_frames = self.latency_frames;
-        if let Some(pending) = &run.pending {
-            let wait_frames = pending.due_frame.saturating_sub(run.next_frame);
+        if let Some(pending) = run.pending.take() {
+            let wait_frames = pending.due_frame.saturating_sub(end_frame);
             left_frames = left_frames.saturating_sub(wait_frames);
             self.run_out(after, wait_frames);
-            self.publish_pending(true);
+            let behind = self.meters.take_true_peaks();
+            let part = pending.part(std::mem::take(&mut known_peaks));
+            self.publish(pending.hop, part, behind, pending.playthrough, true);
+            ended = part.covers_all_of(pending.hop, self.rate).then(|| Ended {
+                to,
+                end_frame,
+                index: pending.hop,
+                hop: part.into_hop(pending.hop, self.rate, pending.playthrough, true),
+            });
         }
         self.run_out(after, left_frames);
-        let true_peaks = self.meters.take_true_peaks();
+        let behind = self.meters.take_true_peaks();
         if levels.frames > 0 {
-            let part = Part { levels, true_peaks, momentary_rise: 0 };
-            self.publish(hop, part, end_frame, true);
+            let part = Part { levels, true_peaks: known_peaks, momentary_rise: 0 };
+            self.publish(index, part, behind, playthrough, true);
+        }
+        // Monitoring in between does not part what the transport takes up again.
+        if to != Destination::Monitor {
+            self.ended = ended;
         }
         self.run = None;
+    }
+
+    /// Where a run takes up exactly where the last one ended, there was no silence behind that:
+    /// what the interpolator made of it is taken back.
+    fn take_up(&mut self, to: Destination, frame: i64) {
+        if let Some(ended) = self.ended.take_if(|ended| ended.to == to)
+            && ended.end_frame == frame
+            && !self.outputs.was_reset_since(to, ended.hop.playthrough)
+        {
+            self.outputs.rewrite(to, ended.index, &ended.hop);
+        }
     }
 
     /// Runs silence through the interpolator, if that is what follows. The levels have been taken
@@ -390,12 +474,17 @@ impl Outputs {
         }
     }
 
-    fn write(&mut self, to: Destination, index: i32, hop: &Hop) {
+    /// Writes a hop that was heard before.
+    fn rewrite(&mut self, to: Destination, index: i32, hop: &Hop) {
         match to {
             Destination::Song => self.song.write(index, hop),
             Destination::Live => self.live.write(index, hop),
             Destination::Monitor => {}
         }
+    }
+
+    fn write(&mut self, to: Destination, index: i32, hop: &Hop) {
+        self.rewrite(to, index, hop);
         if hop.full {
             self.recent.push(hop);
         }
@@ -427,8 +516,12 @@ impl Part {
         for (peak, other) in mine.sample_peaks.iter_mut().zip(before.sample_peaks) {
             *peak = peak.max(other);
         }
-        for (peak, other) in self.true_peaks.iter_mut().zip(other.true_peaks) {
-            *peak = peak.max(other);
+        self.raise_peaks(&other.true_peaks);
+    }
+
+    fn raise_peaks(&mut self, peaks: &[f32; MAX_CHANNELS]) {
+        for (peak, other) in self.true_peaks.iter_mut().zip(peaks) {
+            *peak = peak.max(*other);
         }
     }
 

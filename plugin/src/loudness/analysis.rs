@@ -198,7 +198,10 @@ impl Analysis {
 
     /// Recomputes the windows that end in or reach back into `changed`.
     fn recompute(&mut self, changed: Range<usize>) {
-        let reach = |window: usize, len: usize| changed.start..(changed.end + window - 1).min(len);
+        // Sums begin anew at chunk borders, so the rest of the last chunk has seen the change too.
+        let reach = |window: usize, len: usize| {
+            changed.start..(changed.end + window - 1).next_multiple_of(CHUNK_HOPS).min(len)
+        };
         let len = self.hops.len();
         let momentary = reach(MOMENTARY_HOPS, len);
         slide(&self.hops, MOMENTARY_HOPS, momentary, &mut self.momentary);
@@ -282,7 +285,7 @@ impl Analysis {
     /// `highest` is that of the windows that end with hops.
     fn highest_between(&self, highest: f64, offsets: &Range<usize>) -> f64 {
         let ends = offsets.start + MOMENTARY_HOPS - 1..offsets.end;
-        let hops = self.hops.get(ends.clone()).unwrap_or_default();
+        let hops = self.hops.get(offsets.clone()).unwrap_or_default();
         if self.keeps_series {
             let values = self.momentary.get(ends).unwrap_or_default();
             highest_between(highest, values.iter().copied(), hops)
@@ -372,17 +375,29 @@ impl Analysis {
     }
 }
 
-/// See [`Analysis::highest_between`]; `values` are the energies of the windows that end with
-/// `hops`.
+/// See [`Analysis::highest_between`]; `values` are the energies of the windows inside of `hops`,
+/// the first of which ends with the 40th.
 fn highest_between(highest: f64, values: impl Iterator<Item = f64>, hops: &[Kept]) -> f64 {
     // 10^(rise/10) lies below its chord from 0 dB, 1 to 3.01 dB, 2: seldom is more to be computed.
     let chord = 1.0 / f64::from(Hop::MAX_MOMENTARY_RISE);
     let mut highest = highest;
     let mut before = GAP;
+    // A rise looks back on 40 hops of its own run: where others stand there now, it says nothing.
+    let (mut playthrough, mut hops_in_a_row) = (0, 0_usize);
+    let mut same_run = |hop: &Kept| {
+        let goes_on = hop.is_full() && hop.playthrough == playthrough;
+        hops_in_a_row = if goes_on { hops_in_a_row + 1 } else { usize::from(hop.is_full()) };
+        playthrough = hop.playthrough;
+        hops_in_a_row > MOMENTARY_HOPS
+    };
+    let (leading, hops) = hops.split_at(hops.len().min(MOMENTARY_HOPS - 1));
+    for hop in leading {
+        same_run(hop);
+    }
     for (value, hop) in values.zip(hops) {
         let base = before.max(value);
         let rise = f64::from(hop.momentary_rise);
-        let measured = !before.is_nan() && !value.is_nan();
+        let measured = same_run(hop) && !before.is_nan() && !value.is_nan();
         if measured && rise > 0.0 && base * (1.0 + rise * chord) > highest {
             highest = highest.max(base * db_to_energy(rise * Hop::MOMENTARY_RISE_STEP_DB));
         }

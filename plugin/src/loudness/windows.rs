@@ -50,6 +50,8 @@ pub(super) struct Windows<'a> {
     ends: Range<usize>,
     sum: f64,
     missing: usize,
+    /// Hops in the window that are not silent.
+    sounding: usize,
 }
 
 impl<'a> Windows<'a> {
@@ -65,6 +67,7 @@ impl<'a> Windows<'a> {
             ends: ends.start - ends.start % CHUNK_HOPS..ends.end,
             sum: 0.0,
             missing: 0,
+            sounding: 0,
         };
         while windows.ends.start < ends.start && windows.next().is_some() {}
         windows
@@ -77,6 +80,7 @@ impl<'a> Windows<'a> {
         let seen = self.hops.get(start..=end).unwrap_or_default();
         let full = seen.iter().filter(|hop| hop.is_full());
         self.sum = full.clone().map(|hop| f64::from(hop.energy)).sum();
+        self.sounding = full.clone().filter(|hop| hop.energy > 0.0).count();
         self.missing = self.window - full.count();
     }
 }
@@ -92,11 +96,19 @@ impl Iterator for Windows<'_> {
             if let Some(hop) = self.hops.get(end) {
                 self.sum += if hop.is_full() { f64::from(hop.energy) } else { 0.0 };
                 self.missing += usize::from(!hop.is_full());
+                self.sounding += usize::from(hop.is_full() && hop.energy > 0.0);
             }
             match end.checked_sub(self.window).and_then(|left| self.hops.get(left)) {
-                Some(left) if left.is_full() => self.sum -= f64::from(left.energy),
+                Some(left) if left.is_full() => {
+                    self.sum -= f64::from(left.energy);
+                    self.sounding = self.sounding.saturating_sub(usize::from(left.energy > 0.0));
+                }
                 _ => self.missing = self.missing.saturating_sub(1),
             }
+        }
+        if self.sounding == 0 {
+            // Silence is silence, without what rounding left of a louder past.
+            self.sum = 0.0;
         }
         let is_whole = self.missing == 0;
         Some(if is_whole { self.sum.max(0.0) * self.per_hop } else { GAP })

@@ -93,7 +93,9 @@ impl RecordWriter {
         // Only this thread writes, so a plain look at the old hop is whole.
         let old = unpack(slot, self.slots.layout.channel_count());
         let floor = self.slots.first_playthrough.load(Ordering::Relaxed);
-        if old.is_some_and(|old| old.playthrough >= floor && !hop.may_replace(&old)) {
+        // What a reset forgot stands in nobody's way but that of what is forgotten too.
+        let in_the_way = |old: &Hop| old.playthrough >= floor || hop.playthrough < floor;
+        if old.is_some_and(|old| in_the_way(&old) && !hop.may_replace(&old)) {
             return;
         }
         let [stamp, data @ ..] = slot else { return };
@@ -104,7 +106,9 @@ impl RecordWriter {
         pack(hop, self.slots.layout.channel_count(), data);
         // 0 means "never written", so the count goes from the last even value to 2.
         let after = u32::from(before.wrapping_add(2).max(2));
-        stamp.store((u32::from(hop.momentary_rise) << 16) | after, Ordering::Release);
+        // Runs beyond the last number cannot be told apart, so none of them has a rise.
+        let rise = if hop.playthrough >= MAX_PLAYTHROUGH { 0 } else { hop.momentary_rise };
+        stamp.store((u32::from(rise) << 16) | after, Ordering::Release);
 
         if let Some(revision) = self.slots.chunk_revisions.get(offset / CHUNK_HOPS) {
             let next = revision.load(Ordering::Relaxed).wrapping_add(1).max(1);

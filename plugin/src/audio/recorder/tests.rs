@@ -229,6 +229,88 @@ fn a_reset_in_mid_song_starts_anew_and_can_be_undone() {
 }
 
 #[test]
+fn a_reset_in_mid_hop_can_be_undone_without_a_gap() {
+    let mut rig = Rig::new();
+    rig.play(0, 96_200, &[512]);
+    let undo = rig.sources.song.reset();
+    rig.play(96_200, 192_000, &[512]);
+    rig.recorder.stop();
+    assert_eq!(Analysis::of(&rig.sources.song).extent(), Some(201..400));
+    rig.sources.song.undo_reset(undo);
+    assert_eq!(measured(&rig.sources.song), (0..400).collect::<Vec<_>>());
+    // Nothing of what was heard changed: the same hops as without a reset.
+    let mut plain = Rig::new();
+    plain.play(0, 192_000, &[512]);
+    plain.recorder.stop();
+    for index in 0..400 {
+        let values = |record: &RecordReader| {
+            record.hop(index).map(|hop| (hop.energy, hop.true_peaks, hop.momentary_rise, hop.edge))
+        };
+        assert_eq!(values(&rig.sources.song), values(&plain.sources.song), "{index}");
+    }
+}
+
+/// A quarter-wave tone at 45 degrees: samples 3 dB below the crests, so that every cut is a step.
+fn tone(frame: i64, len: usize) -> Vec<f32> {
+    let turn = |n: i64| (n as f64 * 0.25 + 0.125) * std::f64::consts::TAU;
+    (0..len as i64).map(|n| (0.5 * turn(frame + n).sin()) as f32).collect()
+}
+
+/// Highest true peak of the tone's record; the tone's own is 0.5. Over-read at most 0.01 dB.
+fn assert_no_false_crest(record: &RecordReader, what: &str) {
+    let peaks = hops(record, 0..300).into_iter().flatten().map(|hop| hop.true_peaks[0]);
+    let highest = peaks.fold(0.0, f32::max);
+    assert!(highest <= 0.5 * 1.001_152, "{what}: {highest}");
+    assert!(highest > 0.499, "{what}: {highest}");
+}
+
+#[test]
+fn going_on_where_it_stopped_takes_back_the_crest_against_silence() {
+    for stop in 4_800..4_810_i64 {
+        for stop in [stop, stop + 10, stop + 200] {
+            let mut rig = Rig::new();
+            let mut feed = |from: i64, to: i64, at: &dyn Fn(i64) -> HostPosition| {
+                let block = tone(from, usize::try_from(to - from).unwrap());
+                rig.recorder.process(&[&block, &block], &at(from));
+            };
+            feed(0, stop, &playing);
+            feed(0, 480, &stopped);
+            feed(stop, 48_000, &playing);
+            // The rest of the last hop is past what is looked at; the first hop's start is a step
+            // against the silence before the song.
+            let record = &rig.sources.song;
+            let seam: Vec<_> = hops(record, 5..90).into_iter().flatten().collect();
+            assert_eq!(seam.len(), 85);
+            let highest = seam.iter().map(|hop| hop.true_peaks[0]).fold(0.0, f32::max);
+            assert!(highest <= 0.5 * 1.001_152, "{stop}: {highest}");
+        }
+    }
+}
+
+#[test]
+fn pausing_and_resetting_a_live_measurement_makes_no_false_crest() {
+    let unknown = HostPosition::default();
+    let mut rig = Rig::new();
+    // Fades in, so that the start is no step.
+    let mut fade = tone(0, 4_800);
+    for (n, sample) in fade.iter_mut().enumerate() {
+        *sample *= n as f32 / 4_800.0;
+    }
+    rig.recorder.process(&[&fade, &fade], &unknown);
+    let mut frame = 4_800;
+    for step in 0..40 {
+        rig.status.set_running(step % 4 != 3);
+        if step == 21 {
+            rig.sources.live.reset();
+        }
+        let block = tone(frame, 1_001 + step);
+        rig.recorder.process(&[&block, &block], &unknown);
+        frame += block.len() as i64;
+    }
+    assert_no_false_crest(&rig.sources.live, "live");
+}
+
+#[test]
 fn bypass_and_pause_leave_a_gap_in_song_time() {
     let mut rig = Rig::new();
     rig.play(0, 48_000, &[480]);

@@ -139,3 +139,43 @@ fn a_range_is_measured_as_if_it_were_cut_out() {
     assert_eq!(loud.coverage.measured_hops, 503);
     assert_eq!(analysis.figures(0..500).frames, 500 * 480);
 }
+
+#[test]
+fn a_rise_that_looked_back_on_other_hops_counts_no_more() {
+    let (mut writer, reader) = record(Layout::Stereo, false);
+    let first = writer.begin_playthrough();
+    for index in 0..200 {
+        let rise = if index == 100 { Hop::MAX_MOMENTARY_RISE } else { 0 };
+        writer.write(index, &Hop { momentary_rise: rise, ..hop(0.01, first) });
+    }
+    let energy = |analysis: &mut Analysis| {
+        analysis.song_figures().max_momentary.map(crate::units::Lufs::to_energy).unwrap()
+    };
+    let mut analysis = Analysis::of(&reader);
+    assert!((energy(&mut analysis) / f64::from(0.01_f32) - 2.0).abs() < 1e-3);
+    // What stood before hop 100 is replayed, louder: the rise of hop 100 knows nothing of it.
+    let second = writer.begin_playthrough();
+    for index in 60..100 {
+        writer.write(index, &hop(0.1, second));
+    }
+    analysis.update();
+    assert!((energy(&mut analysis) / f64::from(0.1_f32) - 1.0).abs() < 1e-9);
+    // Nor does it count in a range that its window reaches out of.
+    let figures = analysis.figures(61..101);
+    assert!(figures.max_momentary.is_some());
+}
+
+#[test]
+fn digital_silence_after_a_loud_passage_is_silence() {
+    // Energies so far apart that sums of them round.
+    let loud = |index: i32| {
+        let energy = ((index * 7_919).rem_euclid(1_013) + 1) as f32 * 1.7e-3;
+        if index % 3 == 0 { energy * 1e-11 } else { energy }
+    };
+    let mut energies: Vec<_> = (0..1_000).map(|index| (index, loud(index))).collect();
+    energies.extend(steady(1_000..1_500, 0.0));
+    let (_, analysis) = filled(&energies);
+    for index in 1_040..1_500 {
+        assert_eq!(analysis.momentary(index), Some(Lufs(f64::NEG_INFINITY)), "{index}");
+    }
+}

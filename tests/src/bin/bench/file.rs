@@ -1,7 +1,7 @@
 //! A whole process on both cores against ffmpeg: from the file to the figures.
 //!
-//! Each core reads its own part of the file block by block, so no more of the file than a block is
-//! in memory.
+//! Each core reads two parts of the file block by block and measures them side by side, so no more
+//! of the file than a few blocks is in memory.
 
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
@@ -89,11 +89,12 @@ pub fn run(wav: &Path) -> Outcome<()> {
 fn measure(wav: &Path) -> Outcome<Analysis> {
     let (rate, data_start, len_frames) = header(wav)?;
     let cores = std::thread::available_parallelism().unwrap_or(NonZeroUsize::MIN);
-    let mut parts = FilePart::cut(len_frames as i64, rate, LAYOUT, cores);
+    let two_each = cores.saturating_mul(NonZeroUsize::MIN.saturating_add(1));
+    let mut parts = FilePart::cut(len_frames as i64, rate, LAYOUT, two_each);
     std::thread::scope(|scope| {
         let running: Vec<_> = parts
-            .iter_mut()
-            .map(|part| scope.spawn(move || read_part(wav, data_start, part)))
+            .chunks_mut(2)
+            .map(|parts| scope.spawn(move || read_parts(wav, data_start, parts)))
             .collect();
         running.into_iter().try_for_each(|thread| {
             let ended = thread.join();
@@ -103,28 +104,85 @@ fn measure(wav: &Path) -> Outcome<Analysis> {
     Ok(FilePart::join(parts, LAYOUT))
 }
 
-fn read_part(wav: &Path, data_start: u64, part: &mut FilePart) -> Outcome<()> {
-    let mut file = File::open(wav).map_err(Failure::io(wav))?;
-    let start = data_start + part.frames().start as u64 * FRAME_BYTES as u64;
-    file.seek(SeekFrom::Start(start)).map_err(Failure::io(wav))?;
-    let mut bytes = vec![0; BLOCK_FRAMES * FRAME_BYTES];
-    let mut planes = [[0.0_f32; BLOCK_FRAMES]; 2];
-    loop {
-        let frames = part.frames();
-        let len = BLOCK_FRAMES.min((frames.end - frames.start).max(0) as usize);
-        if len == 0 {
-            return Ok(());
+/// Reads and measures one part or two.
+fn read_parts(wav: &Path, data_start: u64, parts: &mut [FilePart]) -> Outcome<()> {
+    if let [one, two] = parts {
+        let mut sources =
+            [Source::open(wav, data_start, one)?, Source::open(wav, data_start, two)?];
+        loop {
+            let len = sources[0].fill(one)?.min(sources[1].fill(two)?);
+            if len == 0 {
+                break;
+            }
+            let [first, second] = &sources;
+            FilePart::push_both([one, two], [&first.block(len), &second.block(len)]);
+            sources.iter_mut().for_each(|source| source.used += len);
         }
-        let bytes = &mut bytes[..len * FRAME_BYTES];
-        file.read_exact(bytes).map_err(Failure::io(wav))?;
-        let [left, right] = &mut planes;
-        let frames = bytes.as_chunks::<FRAME_BYTES>().0;
-        for ((left, right), frame) in left.iter_mut().zip(right.iter_mut()).zip(frames) {
-            let [a, b, c, d, e, f, g, h] = *frame;
-            *left = f32::from_le_bytes([a, b, c, d]);
-            *right = f32::from_le_bytes([e, f, g, h]);
+    }
+    for part in parts {
+        let mut source = Source::open(wav, data_start, part)?;
+        loop {
+            let len = source.fill(part)?;
+            if len == 0 {
+                break;
+            }
+            part.push(&source.block(len));
+            source.used += len;
         }
-        part.push(&[&left[..len], &right[..len]]);
+    }
+    Ok(())
+}
+
+/// A place in the file, and a block of what stands there.
+struct Source<'a> {
+    wav: &'a Path,
+    file: File,
+    bytes: Vec<u8>,
+    planes: [Vec<f32>; 2],
+    /// Frames in the block, and how many of them were measured.
+    filled: usize,
+    used: usize,
+}
+
+impl<'a> Source<'a> {
+    /// Where `part` needs the file next.
+    fn open(wav: &'a Path, data_start: u64, part: &FilePart) -> Outcome<Self> {
+        let mut file = File::open(wav).map_err(Failure::io(wav))?;
+        let start = data_start + part.frames().start as u64 * FRAME_BYTES as u64;
+        file.seek(SeekFrom::Start(start)).map_err(Failure::io(wav))?;
+        Ok(Self {
+            wav,
+            file,
+            bytes: vec![0; BLOCK_FRAMES * FRAME_BYTES],
+            planes: [vec![0.0; BLOCK_FRAMES], vec![0.0; BLOCK_FRAMES]],
+            filled: 0,
+            used: 0,
+        })
+    }
+
+    /// Reads the next block once the last is used up; the frames that are there for `part`.
+    fn fill(&mut self, part: &FilePart) -> Outcome<usize> {
+        if self.used == self.filled {
+            let frames = part.frames();
+            let len = BLOCK_FRAMES.min((frames.end - frames.start).max(0) as usize);
+            let bytes = &mut self.bytes[..len * FRAME_BYTES];
+            self.file.read_exact(bytes).map_err(Failure::io(self.wav))?;
+            let [left, right] = &mut self.planes;
+            let frames = bytes.as_chunks::<FRAME_BYTES>().0;
+            for ((left, right), frame) in left.iter_mut().zip(right).zip(frames) {
+                let [a, b, c, d, e, f, g, h] = *frame;
+                *left = f32::from_le_bytes([a, b, c, d]);
+                *right = f32::from_le_bytes([e, f, g, h]);
+            }
+            (self.filled, self.used) = (len, 0);
+        }
+        Ok(self.filled - self.used)
+    }
+
+    /// The next `len_frames` of the block.
+    fn block(&self, len_frames: usize) -> [&[f32]; 2] {
+        let frames = self.used..self.used + len_frames;
+        [&self.planes[0][frames.clone()], &self.planes[1][frames]]
     }
 }
 

@@ -97,6 +97,16 @@ fn run(case: &str) -> Outcome<Vec<u64>> {
     Ok(summaries.filter_map(|count| count.trim().parse().ok()).collect())
 }
 
+/// Whether the meters' fast path exists here: callgrind shows a program the processor's own AVX2
+/// and FMA.
+fn has_avx2_fma() -> bool {
+    #[cfg(target_arch = "x86_64")]
+    let found = is_x86_feature_detected!("avx2") && is_x86_feature_detected!("fma");
+    #[cfg(not(target_arch = "x86_64"))]
+    let found = false;
+    found
+}
+
 /// What the test reads.
 pub fn json(counts: &Counts) -> String {
     let per_frame = counts.per_frame.iter();
@@ -110,6 +120,7 @@ pub fn json(counts: &Counts) -> String {
     let value = serde_json::json!({
         "architecture": std::env::consts::ARCH,
         "compiler": machine::compiler(),
+        "has_avx2_fma": has_avx2_fma(),
         "instructions_per_frame": per_frame,
         "block_of_64_frames": {
             "median_of_steady": counts.steady_median(),
