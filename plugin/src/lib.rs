@@ -4,7 +4,7 @@
 //! Data flows one way, and the modules are listed in that order:
 //!
 //! ```text
-//! host audio ─> meters ─> audio ─> record ─> loudness ─> target ─> state ─> editor
+//! host audio ─> meters ─> audio ─> record ─> loudness ─> target, section ─> state ─> editor
 //!               (pure)   (hops of  (thread   (figures    (distance)
 //!                        song time) boundary) of any range)
 //! ```

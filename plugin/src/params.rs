@@ -64,7 +64,7 @@ pub fn drop_unreadable_fields(state: &mut PluginState) {
     state.fields.retain(|field, text| match serde_json::from_str::<Value>(text) {
         Ok(_) => true,
         Err(error) => {
-            nice_error!("saved {field} cannot be read ({error}): defaults are used");
+            nice_error!("saved {field} cannot be read ({error}): it is left aside");
             false
         }
     });
@@ -81,7 +81,7 @@ impl PersistentField<'_, Value> for SettingsField {
     where
         F: Fn(&Value) -> R,
     {
-        f(&self.0.settings().save())
+        f(&self.0.saved_settings())
     }
 }
 

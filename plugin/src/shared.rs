@@ -1,8 +1,8 @@
 //! What the threads of one plugin instance share. Locks here are for the main and editor threads
 //! only; the audio thread has its own ends of everything (see [`crate::audio::Outputs`]).
 
-use crate::audio::{Sources, Status};
-use crate::state::{Measurement, Settings};
+use crate::audio::{Sources, Status, Transport};
+use crate::state::{Measurement, Settings, StateError};
 use parking_lot::Mutex;
 use serde_json::Value;
 use std::sync::Arc;
@@ -20,6 +20,9 @@ pub struct Shared {
     /// Rate of the last activation, Hz; 0 before the first.
     rate_hz: AtomicU32,
     settings: Mutex<Settings>,
+    /// Settings of a newer version, which cannot be read here: kept as they are, so that saving
+    /// the project loses nothing, until the user edits something.
+    newer_settings: Mutex<Option<Value>>,
     /// The measurement out of the project, until there is a new one.
     last_session: Mutex<Option<Measurement>>,
 }
@@ -56,6 +59,7 @@ impl Shared {
 
     /// `[main-thread]` Changes the settings.
     pub fn edit_settings(&self, edit: impl FnOnce(&mut Settings)) {
+        *self.newer_settings.lock() = None;
         edit(&mut self.settings.lock());
     }
 
@@ -63,9 +67,27 @@ impl Shared {
     /// nothing.
     pub fn load_settings(&self, saved: &Value) {
         match Settings::load(saved) {
-            Ok(settings) => *self.settings.lock() = settings,
-            Err(error) => nice_plug::nice_error!("{error}"),
+            Ok((settings, left_out)) => {
+                for line in left_out {
+                    nice_plug::nice_error!("{line}");
+                }
+                *self.newer_settings.lock() = None;
+                *self.settings.lock() = settings;
+            }
+            Err(error) => {
+                nice_plug::nice_error!("{error}");
+                if matches!(error, StateError::TooNew { .. }) {
+                    *self.newer_settings.lock() = Some(saved.clone());
+                }
+            }
         }
+    }
+
+    /// `[main-thread]` The settings as they are to be kept in the project.
+    #[must_use]
+    pub fn saved_settings(&self) -> Value {
+        let newer = self.newer_settings.lock().clone();
+        newer.unwrap_or_else(|| self.settings().save())
     }
 
     /// `[main-thread]` The present measurement; before there is one, that of the last session.
@@ -73,8 +95,12 @@ impl Shared {
     pub fn measurement(&self) -> Option<Measurement> {
         let rate_hz = self.rate_hz.load(Ordering::Relaxed);
         let measured = self.sources().and_then(|sources| {
-            Measurement::of(&sources.song, rate_hz)
-                .or_else(|| Measurement::of(&sources.live, rate_hz))
+            // As on screen: the live record counts where the host tells no position.
+            let (first, second) = match self.status.transport() {
+                Transport::Unknown => (&sources.live, &sources.song),
+                Transport::Stopped | Transport::Playing => (&sources.song, &sources.live),
+            };
+            Measurement::of(first, rate_hz).or_else(|| Measurement::of(second, rate_hz))
         });
         measured.or_else(|| self.last_session())
     }

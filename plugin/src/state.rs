@@ -39,10 +39,10 @@ impl fmt::Display for StateError {
             Self::TooNew { field, version, newest } => write!(
                 f,
                 "saved {field} has version {version}, this plugin reads up to {newest}: \
-                 it is left aside, defaults are used"
+                 it is left aside"
             ),
             Self::Malformed { field, why } => {
-                write!(f, "saved {field} cannot be read ({why}): defaults are used")
+                write!(f, "saved {field} cannot be read ({why}): it is left aside")
             }
         }
     }

@@ -30,7 +30,7 @@ pub struct Figures {
     pub integrated: Option<Lufs>,
     /// Loudness range, LU (EBU Tech 3342). Needs 3 s; unstable below 60 s.
     pub loudness_range: Option<Lu>,
-    /// Highest momentary loudness, LUFS: 400 ms, moved by 10 ms (EBU Tech 3341 §2.2).
+    /// Highest momentary loudness, LUFS: 400 ms, moved by 1.25 ms (EBU Tech 3341 §2.2).
     pub max_momentary: Option<Lufs>,
     /// Highest short-term loudness, LUFS: 3 s, moved by 10 ms (EBU Tech 3341 §2.2).
     pub max_short_term: Option<Lufs>,

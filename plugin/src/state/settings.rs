@@ -130,11 +130,12 @@ impl Settings {
         serde_json::to_value(saved).unwrap_or_default()
     }
 
-    /// Reads saved settings of any version so far.
+    /// Reads saved settings of any version so far. A target that breaks its rules is left out, and
+    /// the rest is kept; the second value says what was left out and why, a line each.
     ///
     /// # Errors
-    /// A version from the future, anything malformed, a target that breaks its rules.
-    pub fn load(saved: &Value) -> Result<Self, StateError> {
+    /// A version from the future, or anything malformed.
+    pub fn load(saved: &Value) -> Result<(Self, Vec<String>), StateError> {
         let malformed = |why: String| StateError::Malformed { field: FIELD, why };
         let version = AnyVersion::deserialize(saved).map_err(|e| malformed(e.to_string()))?.version;
         if version > SETTINGS_VERSION {
@@ -146,13 +147,31 @@ impl Settings {
             return Err(malformed(format!("{count} targets, at most {MAX_USER_TARGETS}")));
         }
         let mut settings = Self::default();
+        let mut left_out = Vec::new();
+        // The user's own come first: a later built-in may have taken the name since.
+        let mut chosen = None;
         for target in saved.user_targets {
-            target.validate().map_err(|e| malformed(e.to_string()))?;
+            if let Err(error) = target.validate() {
+                left_out.push(format!("saved target \"{}\": {error}; it is left out", target.name));
+                continue;
+            }
+            let is_chosen = target.name == saved.target;
             settings.add(target);
+            if is_chosen {
+                chosen = Some(settings.chosen);
+            }
         }
-        let chosen = settings.targets().position(|target| target.name == saved.target);
+        let chosen = chosen
+            .or_else(|| settings.built_in.iter().position(|target| target.name == saved.target));
+        if chosen.is_none() {
+            let default = settings.built_in.first().map_or("", |target| &target.name);
+            left_out.push(format!(
+                "saved target \"{}\" is not in the list any more; \"{default}\" is chosen",
+                saved.target
+            ));
+        }
         settings.chosen = chosen.unwrap_or(0);
-        Ok(settings)
+        Ok((settings, left_out))
     }
 }
 
@@ -170,7 +189,7 @@ mod tests {
         settings.add(own("Label A"));
         settings.add(own("Label B"));
         settings.choose(settings.built_in_count());
-        assert_eq!(Settings::load(&settings.save()), Ok(settings.clone()));
+        assert_eq!(Settings::load(&settings.save()), Ok((settings.clone(), Vec::new())));
         assert_eq!(settings.chosen_target().unwrap().name, "Label A");
     }
 
@@ -220,14 +239,33 @@ mod tests {
             "integrated":{"loudness":14.0,"below":null,"above":1.0},"true_peak_ceiling":null,
             "max_short_term":null,"max_momentary":null,"max_loudness_range":null,
             "peak_window":null}]}"#;
-        assert!(load(broken).unwrap_err().contains("integrated loudness 14 LUFS"));
+        // One target that breaks its rules does not take the others with it.
+        let (settings, left_out) = load(broken).unwrap();
+        assert_eq!(settings, Settings::default());
+        assert!(left_out.iter().any(|line| line.contains("integrated loudness 14 LUFS")));
+    }
+
+    #[test]
+    fn a_built_in_target_of_the_same_name_does_not_take_the_choice() {
+        let mut settings = Settings::default();
+        let mut mine = own("Mine");
+        mine.true_peak_ceiling = Some(crate::units::Dbtp(-3.0));
+        settings.add(mine);
+        let mut saved = settings.save();
+        let taken = built_in_targets().remove(0).name;
+        saved["target"] = taken.clone().into();
+        saved["user_targets"][0]["name"] = taken.into();
+        let (loaded, left_out) = Settings::load(&saved).unwrap();
+        assert!(left_out.is_empty());
+        let chosen = loaded.chosen_target().unwrap();
+        assert_eq!(chosen.true_peak_ceiling, Some(crate::units::Dbtp(-3.0)));
     }
 
     #[test]
     fn a_target_that_no_longer_exists_falls_back_to_the_default() {
-        let loaded = Settings::load(
-            &serde_json::from_str(r#"{"version":1,"target":"gone","user_targets":[]}"#).unwrap(),
-        );
-        assert_eq!(loaded, Ok(Settings::default()));
+        let saved = r#"{"version":1,"target":"gone","user_targets":[]}"#;
+        let (loaded, said) = Settings::load(&serde_json::from_str(saved).unwrap()).unwrap();
+        assert_eq!(loaded, Settings::default());
+        assert!(said.iter().any(|line| line.contains("gone")));
     }
 }

@@ -52,6 +52,8 @@ pub enum Standing {
     TooLoud {
         /// Distance, LU, above zero.
         distance: Lu,
+        /// dB of peaks that are over the ceiling even after turning down; zero if none.
+        peak_control: Db,
     },
     /// Quieter than the tolerance allows, and plain gain reaches the target.
     TooQuietWithRoom {
@@ -66,6 +68,21 @@ pub enum Standing {
         distance: Lu,
         /// dB of peaks to tame.
         peak_control: Db,
+    },
+    /// Quieter than the tolerance allows, but the gain that mends it would bring the loudest part
+    /// over its own limit.
+    TooQuietButLoudInParts {
+        /// Distance, LU, below zero.
+        distance: Lu,
+        /// The part, in words: "3 s", "400 ms".
+        part: &'static str,
+        /// How far over its limit it would be, LU.
+        over: Lu,
+    },
+    /// Something that the target limits was not measured long enough.
+    LimitNotMeasured {
+        /// What, in words.
+        what: &'static str,
     },
     /// The loudness is right, but the true peak is over the ceiling.
     PeaksOver {
@@ -158,24 +175,35 @@ impl Distance {
                 return Standing::Silent;
             };
             if distance.0 > goal.above.0 {
-                return Standing::TooLoud { distance };
+                let peak_control = self.peak_control.unwrap_or(Db(0.0));
+                return Standing::TooLoud { distance, peak_control };
             }
             if goal.below.is_some_and(|below| distance.0 < -below.0) {
-                return match self.peak_control {
-                    Some(peak_control) if peak_control.0 > 0.0 => {
-                        Standing::TooQuietWithoutRoom { distance, peak_control }
-                    }
-                    _ => Standing::TooQuietWithRoom {
-                        distance,
-                        room_left: target
-                            .ceiling()
-                            .zip(self.peak_at_target)
-                            .map(|(ceiling, peak)| ceiling - peak),
-                    },
-                };
+                return self.judge_too_quiet(figures, target, distance);
             }
         }
         self.judge_limits(figures, target, peak)
+    }
+
+    fn judge_too_quiet(&self, figures: &Figures, target: &Target, distance: Lu) -> Standing {
+        if let Some(peak_control) = self.peak_control.filter(|control| control.0 > 0.0) {
+            return Standing::TooQuietWithoutRoom { distance, peak_control };
+        }
+        let parts = [
+            ("3 s", target.max_short_term, figures.max_short_term),
+            ("400 ms", target.max_momentary, figures.max_momentary),
+        ];
+        for (part, limit, loudest) in parts {
+            if let (Some(limit), Some(loudest)) = (limit, loudest) {
+                let over = Lu(loudest.0 - distance.0 - limit.0);
+                if over.0 > 0.0 {
+                    return Standing::TooQuietButLoudInParts { distance, part, over };
+                }
+            }
+        }
+        let ceiling = target.ceiling();
+        let room_left = ceiling.zip(self.peak_at_target).map(|(ceiling, peak)| ceiling - peak);
+        Standing::TooQuietWithRoom { distance, room_left }
     }
 
     /// The limits beside the integrated loudness, the one that matters most first.
@@ -210,14 +238,37 @@ impl Distance {
         {
             return Standing::RangeOver { over: Lu(range.0 - limit.0) };
         }
-        Standing::Within { distance: self.distance }
+        let missing = [
+            (
+                "the limit of the loudest 3 s",
+                target.max_short_term.is_some(),
+                figures.max_short_term.is_none(),
+            ),
+            (
+                "the limit of the loudest 400 ms",
+                target.max_momentary.is_some(),
+                figures.max_momentary.is_none(),
+            ),
+            (
+                "the limit of the loudness range",
+                target.max_loudness_range.is_some(),
+                figures.loudness_range.is_none(),
+            ),
+        ];
+        match missing.into_iter().find(|(_, is_limited, is_missing)| *is_limited && *is_missing) {
+            Some((what, ..)) => Standing::LimitNotMeasured { what },
+            None => Standing::Within { distance: self.distance },
+        }
     }
 
     /// Whether the target is met.
     #[must_use]
     pub const fn verdict(&self) -> Verdict {
         match self.standing {
-            Standing::NotMeasured | Standing::TooShort | Standing::Silent => Verdict::NotYet,
+            Standing::NotMeasured
+            | Standing::TooShort
+            | Standing::Silent
+            | Standing::LimitNotMeasured { .. } => Verdict::NotYet,
             Standing::Within { .. } => Verdict::Within,
             _ => Verdict::NotWithin,
         }
@@ -241,6 +292,16 @@ impl Distance {
 impl fmt::Display for Distance {
     /// One or two sentences: what stands between the song and the target.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let only_a_limit = matches!(
+            self.standing,
+            Standing::PeaksOver { .. }
+                | Standing::ShortTermOver { .. }
+                | Standing::MomentaryOver { .. }
+                | Standing::RangeOver { .. }
+        );
+        if only_a_limit && self.distance.is_some() {
+            write!(f, "The integrated loudness is right. ")?;
+        }
         write!(f, "{}", self.standing)?;
         if let Some(share) = self.provisional_share
             && self.verdict() != Verdict::NotYet
@@ -265,52 +326,58 @@ impl fmt::Display for Standing {
                 write!(f, "Within target, {} LU {side} the load line.", d(distance.0.abs()))
             }
             Self::Within { .. } => write!(f, "Within target."),
-            Self::TooLoud { distance } => write!(
+            Self::TooLoud { distance, peak_control } => {
+                write!(f, "{0} LU too loud. Turn the song down by {0} dB.", excess(distance.0))?;
+                if peak_control.0 > 0.0 {
+                    let control = excess(peak_control.0);
+                    write!(f, " The peaks then still ask for {control} dB of peak control.")?;
+                }
+                Ok(())
+            }
+            Self::TooQuietButLoudInParts { distance, part, over } => write!(
                 f,
-                "{0} LU too loud. Turn the song down by {0} dB, or accept that playback will.",
-                d(distance.0)
+                "{0} LU too quiet, and plain gain does not mend it: with {0} dB the loudest {1} \
+                 would be {2} LU over their limit.",
+                excess(-distance.0),
+                part,
+                excess(over.0)
             ),
+            Self::LimitNotMeasured { what } => {
+                write!(f, "Too short to say: {what} needs more without a gap.")
+            }
             Self::TooQuietWithRoom { distance, room_left: Some(room) } => write!(
                 f,
                 "{0} LU too quiet, and there is room: turn it up by {0} dB and the peaks stay \
                  {1} dB below the ceiling.",
-                d(-distance.0),
+                excess(-distance.0),
                 d(room.0)
             ),
             Self::TooQuietWithRoom { distance, room_left: None } => {
-                write!(f, "{0} LU too quiet. Turn it up by {0} dB.", d(-distance.0))
+                write!(f, "{0} LU too quiet. Turn it up by {0} dB.", excess(-distance.0))
             }
             Self::TooQuietWithoutRoom { distance, peak_control } => write!(
                 f,
                 "{0} LU too quiet, and the peaks stand in the way: {0} dB of gain asks for \
                  {1} dB of peak control.",
-                d(-distance.0),
-                d(peak_control.0)
+                excess(-distance.0),
+                excess(peak_control.0)
             ),
-            Self::PeaksOver { over } => write!(
-                f,
-                "The loudness is right. The true peak is {} dB over the ceiling.",
-                d(over.0)
-            ),
-            Self::ShortTermOver { over } => write!(
-                f,
-                "The integrated loudness is right. The loudest 3 s are {} LU over their limit.",
-                d(over.0)
-            ),
-            Self::MomentaryOver { over } => write!(
-                f,
-                "The integrated loudness is right. The loudest 400 ms are {} LU over their limit.",
-                d(over.0)
-            ),
-            Self::RangeOver { over } => write!(
-                f,
-                "The integrated loudness is right. The loudness range is {} LU over its limit.",
-                d(over.0)
-            ),
+            Self::PeaksOver { over } => {
+                write!(f, "The true peak is {} dB over the ceiling.", excess(over.0))
+            }
+            Self::ShortTermOver { over } => {
+                write!(f, "The loudest 3 s are {} LU over their limit.", excess(over.0))
+            }
+            Self::MomentaryOver { over } => {
+                write!(f, "The loudest 400 ms are {} LU over their limit.", excess(over.0))
+            }
+            Self::RangeOver { over } => {
+                write!(f, "The loudness range is {} LU over its limit.", excess(over.0))
+            }
             Self::PeakAboveWindow { over } => write!(
                 f,
                 "The peaks leave too little headroom. Turn the mix down by {} dB or more.",
-                d(over.0)
+                one_decimal((over.0 * 10.0).ceil() / 10.0)
             ),
             Self::PeakBelowWindow { under, at_most } => write!(
                 f,
@@ -321,6 +388,12 @@ impl fmt::Display for Standing {
             ),
         }
     }
+}
+
+/// A figure above zero that matters however small it is: never "0.0".
+fn excess(value: f64) -> String {
+    let text = one_decimal(value);
+    if text == "0.0" { "under 0.1".to_owned() } else { text }
 }
 
 #[cfg(test)]
@@ -400,6 +473,45 @@ mod tests {
         assert!(matches!(standing(-9.0), Standing::PeakBelowWindow { .. }));
         assert!(matches!(standing(-4.0), Standing::Within { distance: None }));
         assert!(matches!(standing(-1.0), Standing::PeakAboveWindow { .. }));
+    }
+
+    #[test]
+    fn advice_minds_the_other_limits() {
+        // Too loud, and after turning down by 1.5 dB the peak is still 1 dB over the ceiling.
+        let loud = Distance::new(&figures(-12.5, 1.5), &target()).to_string();
+        assert_eq!(
+            loud,
+            "1.5 LU too loud. Turn the song down by 1.5 dB. The peaks then still ask for 1.0 dB of \
+             peak control."
+        );
+        // Too quiet by 3 LU, but the loudest 3 s have only 1 LU left to their limit.
+        let mut limited = target();
+        limited.max_short_term = Some(Lufs(-18.0));
+        let mut quiet = figures(-17.0, -20.0);
+        quiet.max_short_term = Some(Lufs(-19.0));
+        let standing = Distance::new(&quiet, &limited).standing;
+        assert!(matches!(standing, Standing::TooQuietButLoudInParts { over: Lu(2.0), .. }));
+    }
+
+    #[test]
+    fn a_limit_that_was_not_measured_is_no_limit_that_holds() {
+        let mut limited = target();
+        limited.max_short_term = Some(Lufs(-10.0));
+        let distance = Distance::new(&figures(-14.0, -3.0), &limited);
+        assert_eq!(distance.verdict(), Verdict::NotYet);
+    }
+
+    #[test]
+    fn a_target_without_loudness_says_nothing_of_loudness_and_no_excess_reads_zero() {
+        let mut ceiling_only = target();
+        ceiling_only.integrated = None;
+        let text = Distance::new(&figures(-14.0, -0.98), &ceiling_only).to_string();
+        assert_eq!(text, "The true peak is under 0.1 dB over the ceiling.");
+        let text = Distance::new(&figures(-14.0, -0.5), &target()).to_string();
+        assert_eq!(
+            text,
+            "The integrated loudness is right. The true peak is 0.5 dB over the ceiling."
+        );
     }
 
     #[test]
