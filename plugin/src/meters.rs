@@ -144,7 +144,7 @@ impl Meters {
         self.instructions.process(self, channels, &mut Notes::default());
     }
 
-    /// The same, and the sums that `notes` asks for are noted.
+    /// The same, and what `notes` asks for is noted.
     pub fn process_noting(&mut self, channels: &[&[f32]], notes: &mut Notes) {
         self.instructions.process(self, channels, notes);
     }
@@ -228,7 +228,7 @@ impl Meters {
                 }
                 notes.note(done + start, || self.weighted_square_sum());
             }
-            self.advance_counted::<FMA>(len);
+            self.advance_counted::<FMA>(len, done, notes);
             done += len;
         }
     }
@@ -248,8 +248,9 @@ impl Meters {
         while done < len_frames {
             let len = one.next_chunk_frames(len_frames - done);
             let len = len.min(two.next_chunk_frames(len_frames - done));
-            one.take_in(first, done, len);
-            two.take_in(second, done, len);
+            for (meters, channels) in [(&mut *one, first), (&mut *two, second)] {
+                meters.take_in(channels, done, len);
+            }
             let mut start = 0;
             while start < len {
                 let end = notes.cut(done + start, done + len.min(start + CHUNK_FRAMES));
@@ -265,8 +266,10 @@ impl Meters {
                 notes.note(done + start, || one.weighted_square_sum());
                 other_notes.note(done + start, || two.weighted_square_sum());
             }
-            one.advance_counted::<FMA>(len);
-            two.advance_counted::<FMA>(len);
+            // A loop, so that the code is there once: it is long, and stays near the processor.
+            for (meters, notes) in [(&mut *one, &mut *notes), (&mut *two, &mut *other_notes)] {
+                meters.advance_counted::<FMA>(len, done, notes);
+            }
             done += len;
         }
     }
@@ -293,9 +296,17 @@ impl Meters {
     }
 
     #[inline(always)]
-    fn advance_counted<const FMA: bool>(&mut self, len_frames: usize) {
+    fn advance_counted<const FMA: bool>(
+        &mut self,
+        len_frames: usize,
+        done: usize,
+        notes: &mut Notes,
+    ) {
         self.frames = self.frames.wrapping_add(u32::try_from(len_frames).unwrap_or(0));
-        self.advance::<FMA>(len_frames);
+        let cut = notes.peaks_cut(done, done + len_frames);
+        if let Some(peaks) = self.advance::<FMA>(len_frames, cut) {
+            notes.note_peaks(peaks);
+        }
     }
 
     /// [`finish`](Self::finish), compiled for the instructions of the caller.
@@ -311,7 +322,7 @@ impl Meters {
             for peak in &mut self.true_peaks {
                 peak.room(len).fill(0.0);
             }
-            self.advance::<FMA>(len);
+            self.advance::<FMA>(len, None);
             left -= len;
         }
     }
@@ -326,9 +337,14 @@ impl Meters {
         }
     }
 
-    /// Lets every channel take in `len_frames` frames that stand in its room.
+    /// Lets every channel take in `len_frames` frames that stand in its room. With a `cut`, gives the
+    /// peaks of the points that are complete after so many of them.
     #[inline(always)]
-    fn advance<const FMA: bool>(&mut self, len_frames: usize) {
+    fn advance<const FMA: bool>(
+        &mut self,
+        len_frames: usize,
+        cut: Option<usize>,
+    ) -> Option<[f32; MAX_CHANNELS]> {
         let how = if self.lead_frames > 0 {
             self.lead_frames -= len_frames;
             Use::Lead
@@ -338,9 +354,13 @@ impl Meters {
         } else {
             Use::Full
         };
-        for peak in &mut self.true_peaks {
-            peak.advance::<FMA>(&self.coefficients, len_frames, how, self.effort);
+        let mut peaks = [0.0; MAX_CHANNELS];
+        for (peak, channel) in peaks.iter_mut().zip(&mut self.true_peaks) {
+            let taken =
+                channel.advance::<FMA>(&self.coefficients, len_frames, cut, how, self.effort);
+            *peak = taken.unwrap_or(0.0);
         }
+        cut.map(|_| peaks)
     }
 }
 

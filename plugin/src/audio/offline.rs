@@ -155,16 +155,20 @@ impl HopStream {
         at
     }
 
-    /// As many of `len_frames` as come before the next figures are due.
+    /// As many of `len_frames` as come before the hop ends.
     fn frames_to_cut(&self, len_frames: usize) -> usize {
         let left = i64::try_from(len_frames).unwrap_or(i64::MAX);
-        let end = self.hop_end_frame.min(self.due_frame);
-        let end = end.min(self.next_frame.saturating_add(left));
+        let end = self.hop_end_frame.min(self.next_frame.saturating_add(left));
         usize::try_from(end - self.next_frame).unwrap_or(0)
     }
 
     fn notes(&self, len_frames: usize) -> Notes {
-        notes_of_parts(self.hop, self.part, self.next_frame, len_frames, self.rate)
+        let mut notes = notes_of_parts(self.hop, self.part, self.next_frame, len_frames, self.rate);
+        if self.pending.is_some() {
+            let due = self.due_frame.saturating_sub(self.next_frame);
+            notes.ask_peaks(usize::try_from(due).unwrap_or(usize::MAX));
+        }
+        notes
     }
 
     /// `len_frames` frames were metered.
@@ -180,8 +184,8 @@ impl HopStream {
             self.rise.end_part(self.part, *sum);
             self.part += 1;
         }
-        if self.next_frame == self.due_frame {
-            self.give_pending(false, give);
+        if let Some(true_peaks) = notes.peaks() {
+            self.give_pending(true_peaks, false, give);
         }
         if self.next_frame == self.hop_end_frame {
             let rise = self.rise.end_hop(true);
@@ -201,18 +205,23 @@ impl HopStream {
             let wait_frames = self.due_frame.saturating_sub(self.next_frame);
             left_frames = left_frames.saturating_sub(wait_frames);
             self.run_out(wait_frames);
-            self.give_pending(true, &mut give);
+            let true_peaks = self.meters.take_true_peaks();
+            self.give_pending(true_peaks, true, &mut give);
         }
         self.run_out(left_frames);
         if levels.frames > 0 {
             self.pending = Some((self.hop, levels, 0));
-            self.give_pending(true, &mut give);
+            let true_peaks = self.meters.take_true_peaks();
+            self.give_pending(true_peaks, true, &mut give);
         }
     }
 
-    fn give_pending(&mut self, edge: bool, give: &mut (impl FnMut(i32, &Hop) + ?Sized)) {
-        let true_peaks = self.meters.take_true_peaks();
-        self.due_frame = i64::MAX;
+    fn give_pending(
+        &mut self,
+        true_peaks: [f32; MAX_CHANNELS],
+        edge: bool,
+        give: &mut (impl FnMut(i32, &Hop) + ?Sized),
+    ) {
         let Some((hop, levels, momentary_rise)) = self.pending.take() else {
             return;
         };

@@ -308,8 +308,7 @@ impl Recorder {
         while at < len_frames {
             let Some(run) = self.run.as_mut() else { return };
             let left = i64::try_from(len_frames - at).unwrap_or(i64::MAX);
-            let due = run.pending.as_ref().map_or(i64::MAX, |pending| pending.due_frame);
-            let end = run.hop_end.min(due).min(run.next_frame.saturating_add(left));
+            let end = run.hop_end.min(run.next_frame.saturating_add(left));
             let len = usize::try_from(end - run.next_frame).unwrap_or(0);
             if len == 0 {
                 // Song time beyond all bounds: there is no next frame.
@@ -321,6 +320,10 @@ impl Recorder {
                 *slice = channel.get(at..at + len).unwrap_or_default();
             }
             let mut notes = notes_of_parts(run.hop, run.part, run.next_frame, len, self.rate);
+            if let Some(pending) = &run.pending {
+                let due = pending.due_frame.saturating_sub(run.next_frame);
+                notes.ask_peaks(usize::try_from(due).unwrap_or(usize::MAX));
+            }
             let slices = slices.get(..count).unwrap_or_default();
             self.meters.process_noting(slices, &mut notes);
             at += len;
@@ -329,8 +332,8 @@ impl Recorder {
                 self.rise.end_part(run.part, *sum);
                 run.part += 1;
             }
-            if end == due {
-                self.publish_pending();
+            if let Some(true_peaks) = notes.peaks() {
+                self.publish_pending(true_peaks);
             }
             self.close_hop_at_its_end();
         }
@@ -363,8 +366,7 @@ impl Recorder {
         run.playthrough = run.next_playthrough.take().unwrap_or(run.playthrough);
     }
 
-    fn publish_pending(&mut self) {
-        let true_peaks = self.meters.take_true_peaks();
+    fn publish_pending(&mut self, true_peaks: [f32; MAX_CHANNELS]) {
         let Some(run) = self.run.as_mut() else { return };
         let Some(pending) = run.pending.take() else { return };
         let edge = first_frame_of_hop(pending.hop, self.rate) < run.cold_until;

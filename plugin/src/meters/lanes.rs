@@ -126,6 +126,21 @@ impl Lanes {
         Self(kept)
     }
 
+    /// The largest magnitude in `groups`; no value may be NaN.
+    #[inline(always)]
+    pub fn largest_magnitude(groups: &[[f32; LANES]]) -> f32 {
+        // Magnitudes are ordered as their bits are, and the compiler makes vectors of integers.
+        let mut largest = [0_i32; LANES];
+        for group in groups {
+            for (largest, value) in largest.iter_mut().zip(group) {
+                *largest = value.abs().to_bits().cast_signed().max(*largest);
+            }
+        }
+        let [a, b, c, d, e, f, g, h] = largest;
+        let largest = (a.max(e).max(c.max(g))).max(b.max(f).max(d.max(h)));
+        f32::from_bits(largest.cast_unsigned())
+    }
+
     /// The largest lane, at least zero.
     #[inline(always)]
     pub fn largest(self) -> f32 {

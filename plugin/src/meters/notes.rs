@@ -1,4 +1,6 @@
-//! Sums in the middle of a block, without cutting it: short blocks cost more.
+//! Sums and peaks in the middle of a block, without cutting it: short blocks cost more.
+
+use super::MAX_CHANNELS;
 
 /// Most notes in one block.
 const MOST: usize = 8;
@@ -11,6 +13,10 @@ pub struct Notes {
     sums: [f64; MOST],
     asked: usize,
     noted: usize,
+    /// After so many frames the true peaks are to be taken.
+    peaks_after: Option<usize>,
+    /// Those that were taken.
+    peaks: Option<[f32; MAX_CHANNELS]>,
 }
 
 impl Notes {
@@ -31,6 +37,31 @@ impl Notes {
     #[must_use]
     pub fn sums(&self) -> &[f64] {
         self.sums.get(..self.noted).unwrap_or_default()
+    }
+
+    /// Asks for the true peaks to be taken, as
+    /// [`take_true_peaks`](super::Meters::take_true_peaks) takes them, after `end` frames of the
+    /// block, at least one.
+    pub const fn ask_peaks(&mut self, end: usize) {
+        self.peaks_after = Some(end);
+    }
+
+    /// The true peaks, if they were asked for and the block reached so far.
+    #[must_use]
+    pub const fn peaks(&self) -> Option<[f32; MAX_CHANNELS]> {
+        self.peaks
+    }
+
+    /// Where the true peaks are to be taken within the frames from `done` to `end`.
+    #[inline(always)]
+    pub(super) fn peaks_cut(&self, done: usize, end: usize) -> Option<usize> {
+        self.peaks_after.filter(|&after| done < after && after <= end).map(|after| after - done)
+    }
+
+    /// The true peaks were taken.
+    #[inline(always)]
+    pub(super) const fn note_peaks(&mut self, peaks: [f32; MAX_CHANNELS]) {
+        self.peaks = Some(peaks);
     }
 
     /// As many of the frames from `from` to `to` as come before the next note is due.

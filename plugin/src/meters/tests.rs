@@ -187,6 +187,34 @@ fn least_effort_leaves_out_nothing_that_counts() {
 }
 
 #[test]
+fn least_effort_finds_the_highest_of_crests_far_apart_wherever_they_stand() {
+    // Crests between samples, each a little higher than the last: every one is to be looked at.
+    for offset in 0..16_u32 {
+        for spacing in [24.0, 33.0, 57.5, 90.25, 131.75] {
+            for sigma in [0.6, 1.2, 3.0] {
+                let samples: Vec<f32> = (0..960_u32)
+                    .map(|n| {
+                        let t = f64::from(n + offset);
+                        let place = (t / spacing).round();
+                        let from_crest = (t - place * spacing) / sigma;
+                        ((0.5 + 0.02 * place) * (-0.5 * from_crest * from_crest).exp()) as f32
+                    })
+                    .collect();
+                let mono = [samples];
+                for mut meters in both(48_000, Layout::Mono) {
+                    let edges = [Edge::Silence; 2];
+                    meters = meters.with_effort(Effort::Even);
+                    let expected = measure_in_blocks(&mut meters, &mono, 480, edges, || 500);
+                    meters = meters.with_effort(Effort::Least);
+                    let found = measure_in_blocks(&mut meters, &mono, 480, edges, || 500);
+                    assert_same(&found, &expected);
+                }
+            }
+        }
+    }
+}
+
+#[test]
 fn empty_blocks_and_wrong_channel_counts_do_no_harm() {
     let mut meters = Meters::new(rate(48_000), Layout::Stereo);
     meters.process(&[]);

@@ -36,6 +36,9 @@ const KEPT_FRAMES: usize = 2 * HALF_PAIRS + 8;
 /// the largest sample of all of them.
 pub(super) const ROOM_FRAMES: usize = 480;
 
+/// Groups of [`LANES`] frames that are looked at together before they are looked at one by one.
+const STRETCH_GROUPS: usize = 8;
+
 /// Frames that fit behind one another before the past is moved to the front.
 const CAPACITY_FRAMES: usize = 1_024;
 
@@ -61,6 +64,18 @@ pub enum Effort {
     Least,
 }
 
+/// Points to be computed together.
+struct Work {
+    /// Those half-way between samples that they rest on.
+    halves: Range<usize>,
+    /// The frames whose points they are.
+    points: Range<usize>,
+    /// So many of the first are only for the others' sake.
+    uncounted: usize,
+    /// Whether the point before them is not known.
+    is_unjoined: bool,
+}
+
 /// True peak of one channel.
 #[derive(Debug, Clone)]
 pub(super) struct TruePeak {
@@ -75,6 +90,8 @@ pub(super) struct TruePeak {
     /// The last grid point before the next one to come; infinite where it is not known, so that
     /// no crest is drawn beside it.
     point_before: f32,
+    /// Whether the points before the next frame rest on frames that were not seen.
+    is_cold: bool,
     /// Of the stretch before the newest frames, and of the one before that.
     roughness_before: [Roughness; 2],
     /// Largest magnitude since the last take.
@@ -90,6 +107,7 @@ impl TruePeak {
             fill: KEPT_FRAMES,
             grid: Grid::empty(),
             point_before: 0.0,
+            is_cold: false,
             roughness_before: [Roughness::NONE; 2],
             peak: 0.0,
         }
@@ -102,6 +120,7 @@ impl TruePeak {
         }
         self.fill = KEPT_FRAMES;
         self.point_before = 0.0;
+        self.is_cold = false;
         self.roughness_before = [Roughness::NONE; 2];
         self.peak = 0.0;
     }
@@ -132,107 +151,160 @@ impl TruePeak {
     }
 
     /// Takes in the `len_frames` frames that stand in [`room`](Self::room): the points of as many
-    /// frames, [`LATENCY_FRAMES`] earlier, are complete.
+    /// frames, [`LATENCY_FRAMES`] earlier, are complete. With a `cut`, the peak is taken as
+    /// [`take`](Self::take) takes it when so many of them are.
     #[inline(always)]
     pub fn advance<const FMA: bool>(
         &mut self,
         coefficients: &Coefficients,
         len_frames: usize,
+        cut: Option<usize>,
         how: Use,
         effort: Effort,
-    ) {
+    ) -> Option<f32> {
         let len_frames = len_frames.min(ROOM_FRAMES);
         let first = self.fill - LATENCY_FRAMES;
         self.fill += len_frames;
-        match (how, effort) {
-            (Use::Full, Effort::Even) => {
-                for done in (0..len_frames).step_by(CHUNK_FRAMES) {
-                    let len_frames = CHUNK_FRAMES.min(len_frames - done);
-                    self.add_halves::<FMA>(coefficients, first + done + 2, len_frames);
-                    self.count_points::<FMA>(coefficients, first + done, len_frames, 0);
+        let end = first + len_frames;
+        let cut_at = cut.map_or(end, |cut| end.min(first + cut));
+        let is_even = how == Use::Full && effort == Effort::Even;
+        let roughness = if is_even { Roughness::NONE } else { self.roughness(len_frames) };
+        let mut taken = None;
+        // Where all points are computed, the cut is made when they are counted: computing them in
+        // two goes costs more.
+        let ranges = if is_even { [first..end, end..end] } else { [first..cut_at, cut_at..end] };
+        for range in ranges {
+            if how == Use::Samples || (how == Use::Full && effort == Effort::Least) {
+                self.count_samples(&range);
+            }
+            // One loop for all ways, so that the code is there once: it is long, and stays near
+            // the processor.
+            let (range_start, mut frames) = (range.start, range);
+            let is_empty = frames.is_empty();
+            let bound = &coefficients.bound;
+            while let Some(work) =
+                self.next_work(bound, range_start, &mut frames, how, effort, &roughness)
+            {
+                let halves = work.halves;
+                half_band::fill::<FMA>(
+                    &coefficients.half,
+                    &self.samples,
+                    &mut self.halves,
+                    halves.start,
+                    halves.len(),
+                );
+                if work.is_unjoined {
+                    self.point_before = f32::INFINITY;
+                }
+                if how != Use::Samples {
+                    let before_cut = self.count_points::<FMA>(
+                        coefficients,
+                        work.points,
+                        work.uncounted,
+                        cut.filter(|_| is_even).map(|_| cut_at),
+                    );
+                    taken = taken.or(before_cut);
                 }
             }
-            (Use::Full, Effort::Least) => {
-                let roughness = self.roughness(len_frames);
-                self.count_samples(first, len_frames);
-                self.count_points_beside::<FMA>(coefficients, first, len_frames, &roughness);
+            if !is_empty {
+                self.is_cold = how == Use::Samples;
             }
-            (Use::Lead, _) => {
-                self.roughness(len_frames);
-                self.add_halves::<FMA>(coefficients, first + 2, len_frames);
-                self.count_points::<FMA>(coefficients, first, len_frames, len_frames);
-            }
-            (Use::Samples, _) => {
-                self.roughness(len_frames);
-                self.add_halves::<FMA>(coefficients, first + 2, len_frames);
-                self.count_samples(first, len_frames);
-                self.point_before = f32::INFINITY;
+            if cut.is_some() && taken.is_none() {
+                taken = Some(self.take());
             }
         }
+        taken
     }
 
-    /// Counts the samples themselves.
-    #[inline(always)]
-    fn count_samples(&mut self, first: usize, len_frames: usize) {
-        let samples = self.samples.get(first..first + len_frames).unwrap_or_default();
-        self.peak = self.peak.max(largest_magnitude(samples));
-    }
-
-    /// Half-band stage: `len_frames` of o\[n\] from `first` on.
-    #[inline(always)]
-    fn add_halves<const FMA: bool>(&mut self, c: &Coefficients, first: usize, len_frames: usize) {
-        half_band::fill::<FMA>(&c.half, &self.samples, &mut self.halves, first, len_frames);
-    }
-
-    /// Short stage: computes the points of `len_frames` frames from `first` on, and counts all
-    /// but those of the first `uncounted`.
-    #[inline(always)]
-    fn count_points<const FMA: bool>(
-        &mut self,
-        coefficients: &Coefficients,
-        first: usize,
-        len_frames: usize,
-        uncounted: usize,
-    ) {
-        let rows = [self.samples.get(first - 2..), self.halves.get(first - 2..)];
-        let rows = rows.map(Option::unwrap_or_default);
-        self.point_before =
-            self.grid.compute::<FMA>(coefficients, rows, len_frames, self.point_before, uncounted);
-        if uncounted >= len_frames {
-            return;
-        }
-        let largest = self.grid.largest(len_frames);
-        // A lower bound of the result: only what exceeds it need be looked at.
-        self.peak = self.peak.max(largest);
-        if largest * LARGEST_REFINEMENT > self.peak {
-            self.peak = self.grid.highest_crest(rows, len_frames, uncounted, self.peak);
-        }
-    }
-
-    /// Counts the points that may be above the peak so far.
+    /// What is to be computed next of `frames`, of which those that are done are taken off; `first`
+    /// was the first of them.
     ///
-    /// |y| at a point is at most `near`·|x| of the larger sample beside it + `bend`·|Δ²x| and
+    /// With [`Effort::Least`] that are the points that may be above the peak so far. |y| at a
+    /// point is at most `near`·|x| of the larger sample beside it + `bend`·|Δ²x| and
     /// `rounding`·|x| of the largest within reach: see [`design::Bound`]. Most samples are told
     /// to have no such point beside them by the largest |Δ²x| of all frames, `roughness`; for
     /// the few others the largest within their own reach is found. With the limits that follow
     /// from this, what is left out is not above the peak so far, and the result has the same bits
     /// as if all were counted.
     #[inline(always)]
-    fn count_points_beside<const FMA: bool>(
+    fn next_work(
+        &self,
+        bound: &Bound,
+        first: usize,
+        frames: &mut Range<usize>,
+        how: Use,
+        effort: Effort,
+        roughness: &Roughness,
+    ) -> Option<Work> {
+        if how == Use::Full && effort == Effort::Least {
+            let (cluster, next) = self.next_cluster(bound, frames.clone(), roughness)?;
+            // The points before the first sample belong to frames that were counted.
+            let from = cluster.start.max(first);
+            let to = cluster.end.min(from + CHUNK_FRAMES - 1);
+            frames.start = if to < cluster.end { to } else { next };
+            // The frame before gives the first point its neighbour, and is not counted; where it
+            // rests on what was not seen, the first point has none.
+            let uncounted = usize::from(!(self.is_cold && from == first));
+            let points = from - uncounted..to;
+            return Some(Work {
+                halves: points.start - 2..to + 2,
+                points,
+                uncounted,
+                is_unjoined: true,
+            });
+        }
+        let points = frames.start..frames.end.min(frames.start + CHUNK_FRAMES);
+        frames.start = points.end;
+        (!points.is_empty()).then(|| Work {
+            halves: points.start + 2..points.end + 2,
+            uncounted: if how == Use::Lead { points.len() } else { 0 },
+            is_unjoined: how == Use::Samples,
+            points,
+        })
+    }
+
+    /// Counts the samples themselves.
+    #[inline(always)]
+    fn count_samples(&mut self, frames: &Range<usize>) {
+        let samples = self.samples.get(frames.clone()).unwrap_or_default();
+        self.peak = self.peak.max(largest_magnitude(samples));
+    }
+
+    /// Short stage: computes the points of `frames`, and counts all but those of the first
+    /// `uncounted`. If one of them is the frame `cut_at`, takes the peak before it is counted.
+    #[inline(always)]
+    fn count_points<const FMA: bool>(
         &mut self,
         coefficients: &Coefficients,
-        first: usize,
-        len_frames: usize,
-        roughness: &Roughness,
-    ) {
-        let end = first + len_frames;
-        let mut at = first;
-        while let Some((frames, next)) = self.next_cluster(&coefficients.bound, at..end, roughness)
-        {
-            // The first sample's point before it belongs to frames that were counted.
-            self.count_cluster::<FMA>(coefficients, frames.start.max(first)..frames.end);
-            at = next;
+        frames: Range<usize>,
+        uncounted: usize,
+        cut_at: Option<usize>,
+    ) -> Option<f32> {
+        let Range { start: first, end } = frames;
+        let (Some(samples), Some(halves)) =
+            (self.samples.get(first - 2..), self.halves.get(first - 2..))
+        else {
+            return None;
+        };
+        let (rows, len) = ([samples, halves], end - first);
+        self.point_before = self.grid.compute::<FMA>(coefficients, rows, len, self.point_before);
+        let cut =
+            cut_at.filter(|cut_at| (first..end).contains(cut_at)).map(|cut_at| cut_at - first);
+        let mut taken = None;
+        for range in [uncounted..cut.unwrap_or(len), cut.unwrap_or(len)..len] {
+            if !range.is_empty() {
+                let largest = self.grid.largest(&range);
+                // A lower bound of the result: only what exceeds it need be looked at.
+                self.peak = self.peak.max(largest);
+                if largest * LARGEST_REFINEMENT > self.peak {
+                    self.peak = self.grid.highest_crest(rows, &range, self.peak);
+                }
+            }
+            if cut.is_some() && taken.is_none() {
+                taken = Some(std::mem::take(&mut self.peak));
+            }
         }
+        taken
     }
 
     /// The frames about the next groups of samples in `frames`, or at its end, that may have a
@@ -249,34 +321,36 @@ impl TruePeak {
             (self.peak / LARGEST_REFINEMENT - far) / bound.near
         };
         let limit = limit_with(roughness.bend);
+        // In whole groups: what is looked at beyond the end can only be too much. There is one
+        // sample more than frames, and none once the end was looked at.
+        let len_samples = (frames.end + 1).saturating_sub(frames.start);
+        let samples = self.samples.get(frames.start..).unwrap_or_default();
+        let groups = samples.as_chunks::<LANES>().0;
+        let groups = groups.get(..len_samples.div_ceil(LANES)).unwrap_or_default();
         let mut cluster: Option<Range<usize>> = None;
-        for at in (frames.start..=frames.end).step_by(LANES) {
-            if let Some(cluster) = cluster.take_if(|cluster| cluster.end + LANES < at) {
-                return Some((cluster, at));
+        let mut start = frames.start;
+        for stretch in groups.chunks(STRETCH_GROUPS) {
+            let mut at = start;
+            start += STRETCH_GROUPS * LANES;
+            if Lanes::largest_magnitude(stretch) <= limit {
+                continue;
             }
-            // The last group is cut short by what is no neighbour of these points any more.
-            let group = Lanes::at(&self.samples, at).only(0, frames.end + 1 - at).abs();
-            if group.any_above(limit) && group.any_above(limit_with(self.bend_about(at))) {
-                // Points lie on either side of a sample. Near ones are cheaper together.
-                let start = cluster.map_or(at - 1, |cluster| cluster.start);
-                cluster = Some(start..(at + LANES).min(frames.end));
+            for group in stretch {
+                let largest = Lanes::largest_magnitude(std::slice::from_ref(group));
+                if largest > limit {
+                    if let Some(cluster) = cluster.take_if(|cluster| cluster.end + LANES < at) {
+                        return Some((cluster, at));
+                    }
+                    if largest > limit_with(self.bend_about(at)) {
+                        // Points lie on either side of a sample. Near ones are cheaper together.
+                        let start = cluster.map_or(at - 1, |cluster| cluster.start);
+                        cluster = Some(start..(at + LANES).min(frames.end));
+                    }
+                }
+                at += LANES;
             }
         }
         Some((cluster?, frames.end + 1))
-    }
-
-    /// Counts the points of the frames `from` up to `to`, whatever was computed before.
-    #[inline(always)]
-    fn count_cluster<const FMA: bool>(&mut self, c: &Coefficients, frames: Range<usize>) {
-        let Range { start: mut from, end: to } = frames;
-        while from < to {
-            // The frame before gives the first point its neighbour, and is not counted.
-            let (uncounted, len_frames) = (from - 1, (to - from).min(CHUNK_FRAMES - 1));
-            self.point_before = f32::INFINITY;
-            self.add_halves::<FMA>(c, uncounted - 2, len_frames + 5);
-            self.count_points::<FMA>(c, uncounted, len_frames + 1, 1);
-            from += len_frames;
-        }
     }
 
     /// The largest |Δ²x| among the frames that the points beside the [`LANES`] samples from `at` on
@@ -286,8 +360,10 @@ impl TruePeak {
         let from = at - LATENCY_FRAMES;
         let to = (at + LANES + LATENCY_FRAMES).min(self.fill);
         let row = |back: usize| self.samples.get(from + 2 - back..to - back);
-        let [a, b, c] = [row(2), row(1), row(0)].map(Option::unwrap_or_default);
-        Roughness::of(a, b, c, to - from).bend
+        match (row(2), row(1), row(0)) {
+            (Some(a), Some(b), Some(c)) => Roughness::of(a, b, c, to - from).bend,
+            _ => f32::INFINITY,
+        }
     }
 
     /// Largest |x| and largest |Δ²x| among the frames that the points of the newest `len_frames`

@@ -4,6 +4,7 @@
 use super::design::{Coefficients, SHORT_PAIRS};
 use crate::meters::CHUNK_FRAMES;
 use crate::meters::lanes::{LANES, Lanes};
+use std::ops::Range;
 
 /// The parabola adds at most this factor: 1/cos(π/16), what an 8 times grid can miss of a tone
 /// at half the sampling rate (BS.1770-5, Annex 2, Attachment 1). More would be an over-read.
@@ -75,9 +76,7 @@ impl Grid {
     }
 
     /// Computes the points of `len_frames` frames: `samples` x and `halves` o start two frames
-    /// before the first. `point_before` is the one before, infinite where it is not known. The
-    /// first `uncounted` frames, and what was computed beyond the last, are left out of
-    /// [`largest`](Self::largest) and of [`highest_crest`](Self::highest_crest).
+    /// before the first. `point_before` is the one before, infinite where it is not known.
     ///
     /// Returns the last point.
     #[inline(always)]
@@ -87,7 +86,6 @@ impl Grid {
         [samples, halves]: [&[f32]; 2],
         len_frames: usize,
         point_before: f32,
-        uncounted: usize,
     ) -> f32 {
         self.last_row[0] = point_before;
         let whole_frames = len_frames.next_multiple_of(LANES);
@@ -96,33 +94,34 @@ impl Grid {
             return f32::INFINITY;
         };
         self.fill::<FMA>(coefficients, x, o);
-        let beyond = self.largest.get_mut(len_frames..whole_frames);
-        beyond.unwrap_or_default().fill(0.0);
-        let before = self.largest.get_mut(..uncounted);
-        before.unwrap_or_default().fill(0.0);
         let last = self.last_row.get(len_frames);
         last.copied().unwrap_or(f32::INFINITY)
     }
 
-    /// The largest magnitude on the grid of `len_frames` frames.
+    /// The largest magnitude on the grid of `frames`, counted from the first that was computed.
     #[inline(always)]
-    pub fn largest(&self, len_frames: usize) -> f32 {
-        let groups = self.largest.as_chunks().0.iter();
-        let groups = groups.take(len_frames.div_ceil(LANES));
-        let largest = groups.fold(Lanes::splat(0.0), |largest, group| largest.max(Lanes(*group)));
+    pub fn largest(&self, frames: &Range<usize>) -> f32 {
+        let mut largest = Lanes::splat(0.0);
+        let mut done = frames.start - frames.start % LANES;
+        let groups = self.largest.get(done..).unwrap_or_default().as_chunks().0;
+        for group in groups.iter().take((frames.end - done).div_ceil(LANES)) {
+            let from = frames.start.saturating_sub(done);
+            largest = largest.max(Lanes(*group).only(from, frames.end - done));
+            done += LANES;
+        }
         largest.largest()
     }
 
     /// The larger of `peak` and the highest crest between the grid points: at each local maximum
     /// the vertex of the parabola through the point and its neighbours. Only where the points are
-    /// high enough to matter, so the result has the same bits as if all were looked at. What is
-    /// given is what was given to [`compute`](Self::compute).
+    /// high enough to matter, so the result has the same bits as if all were looked at. The rows
+    /// are those that were given to [`compute`](Self::compute), `frames` counted from the first
+    /// that was computed.
     #[inline(always)]
     pub fn highest_crest(
         &self,
         [samples, halves]: [&[f32]; 2],
-        len_frames: usize,
-        uncounted: usize,
+        frames: &Range<usize>,
         mut peak: f32,
     ) -> f32 {
         let (samples, halves) = (samples.get(2..), halves.get(2..));
@@ -130,7 +129,8 @@ impl Grid {
         let halves = halves.unwrap_or_default();
         let Grid { rows, last_row, largest } = self;
         let [row1, row2, row3, row5, row6] = rows;
-        for done in (0..len_frames).step_by(LANES) {
+        let first_group = frames.start - frames.start % LANES;
+        for done in (first_group..frames.end).step_by(LANES) {
             let at_most = Lanes::at(largest, done).times(Lanes::splat(LARGEST_REFINEMENT));
             if !at_most.any_above(peak.max(REFINED_FROM)) {
                 continue;
@@ -153,7 +153,7 @@ impl Grid {
                     crest = crest.max(vertex(a, b, c));
                 }
             }
-            let counted = crest.only(uncounted.saturating_sub(done), len_frames - done);
+            let counted = crest.only(frames.start.saturating_sub(done), frames.end - done);
             let crest = counted.largest();
             if crest > REFINED_FROM {
                 peak = peak.max(crest);
