@@ -56,7 +56,7 @@ pub fn rows(songs: &[Song], out: &Path, table: &mut Table) -> Outcome<()> {
         song_rows(song, out, table)?;
         let peaks = "true peak on an 8x grid with crests, at every hop of 10 ms";
         table.note(format!(
-            "{}: M and S sliding by 10 ms, I, LRA, {peaks}; in memory, one core",
+            "{}: M sliding by 1.25 ms, S by 10 ms, I, LRA, {peaks}; in memory, one core",
             song.describe()
         ));
     }
