@@ -10,6 +10,7 @@ mod clock;
 mod fragments;
 mod momentary_rise;
 mod offline;
+mod part;
 mod recorder;
 mod status;
 

@@ -194,10 +194,11 @@ impl Meters {
         peaks
     }
 
-    /// Ends the stream: completes the points of the last H frames, which the next
-    /// [`take_true_peaks`](Self::take_true_peaks) gives. Call [`start`](Self::start) before more.
-    pub fn finish(&mut self, after: Edge) {
-        self.instructions.finish(self, after);
+    /// Ends the stream: completes the points of so many more frames, H of them in all, in one go or
+    /// in several with [`take_true_peaks`](Self::take_true_peaks) between. Levels do not change.
+    /// Call [`start`](Self::start) before more.
+    pub fn finish(&mut self, after: Edge, len_frames: usize) {
+        self.instructions.finish(self, after, len_frames);
     }
 
     /// [`process`](Self::process), compiled for the instructions of the caller.
@@ -311,8 +312,8 @@ impl Meters {
 
     /// [`finish`](Self::finish), compiled for the instructions of the caller.
     #[inline(always)]
-    fn finish_with<const FMA: bool>(&mut self, after: Edge) {
-        let mut left = LATENCY_FRAMES;
+    fn finish_with<const FMA: bool>(&mut self, after: Edge, len_frames: usize) {
+        let mut left = len_frames.min(LATENCY_FRAMES);
         while left > 0 {
             // The frames that the stream still owes rest on what comes after it.
             if after == Edge::Unknown && self.lead_frames == 0 {

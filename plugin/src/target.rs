@@ -2,6 +2,7 @@
 
 mod builtin;
 mod distance;
+mod sentences;
 
 pub use builtin::built_in_targets;
 pub use distance::{Distance, Standing, Verdict};

@@ -54,7 +54,7 @@ impl Signal {
                 due += 480;
             }
         }
-        meters.finish(self.edge);
+        meters.finish(self.edge, meters.latency_frames());
         take(&mut meters);
         taken
     }

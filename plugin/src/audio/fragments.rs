@@ -1,7 +1,8 @@
 //! Partly covered hops, remembered for a while: where one run ends in mid hop and another begins
 //! or ends at the same frame, the two make the whole hop, in whatever order they were played.
 
-use super::recorder::{Destination, Part};
+use super::part::Part;
+use super::recorder::Destination;
 
 /// Fragments remembered. Own choice: more seams than anybody plays around at a time.
 const KEPT: usize = 16;

@@ -6,7 +6,7 @@
 //! the first samples rest on samples before them.
 
 use super::momentary_rise::{MomentaryRise, notes_of_parts};
-use super::recorder::Part;
+use super::part::Part;
 use crate::meters::layout::Layout;
 use crate::meters::{Edge, Effort, Levels, MAX_CHANNELS, Meters, Notes};
 use crate::record::{Hop, first_frame_of_hop};
@@ -200,15 +200,16 @@ impl HopStream {
     /// The file ends: the last hops, with silence behind them.
     pub fn finish(mut self, mut give: impl FnMut(i32, &Hop)) {
         let levels = self.meters.take_levels();
-        let mut left_frames = self.latency_frames;
+        let mut left_frames = self.meters.latency_frames();
         if self.pending.is_some() {
             let wait_frames = self.due_frame.saturating_sub(self.next_frame);
+            let wait_frames = usize::try_from(wait_frames).unwrap_or(0);
             left_frames = left_frames.saturating_sub(wait_frames);
-            self.run_out(wait_frames);
+            self.meters.finish(Edge::Silence, wait_frames);
             let true_peaks = self.meters.take_true_peaks();
             self.give_pending(true_peaks, true, &mut give);
         }
-        self.run_out(left_frames);
+        self.meters.finish(Edge::Silence, left_frames);
         if levels.frames > 0 {
             self.pending = Some((self.hop, levels, 0));
             let true_peaks = self.meters.take_true_peaks();
@@ -228,18 +229,6 @@ impl HopStream {
         if hop >= self.first_hop {
             let part = Part { levels, true_peaks, momentary_rise };
             give(hop, &part.into_hop(hop, self.rate, PLAYTHROUGH, edge));
-        }
-    }
-
-    /// Runs silence through the interpolator, as many frames as given.
-    fn run_out(&mut self, frames: i64) {
-        const ZEROS: [f32; 64] = [0.0; 64];
-        let mut left = usize::try_from(frames).unwrap_or(0);
-        while left > 0 {
-            let len = left.min(ZEROS.len());
-            let silence = ZEROS.get(..len).unwrap_or_default();
-            self.meters.process(&[silence; MAX_CHANNELS]);
-            left -= len;
         }
     }
 }

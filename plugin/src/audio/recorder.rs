@@ -3,6 +3,7 @@
 use super::clock::{Clock, HostPosition, Step};
 use super::fragments::{Fragment, Fragments};
 use super::momentary_rise::{MomentaryRise, PARTS, first_frame_of_part, notes_of_parts};
+use super::part::Part;
 use super::status::{Status, Transport};
 use crate::meters::layout::Layout;
 use crate::meters::{Edge, Effort, Levels, MAX_CHANNELS, Meters};
@@ -411,11 +412,12 @@ impl Recorder {
         let (to, index, end_frame, playthrough) =
             (run.to, run.hop, run.next_frame, run.playthrough);
         let mut ended = None;
-        let mut left_frames = self.latency_frames;
+        let mut left_frames = self.meters.latency_frames();
         if let Some(pending) = run.pending.take() {
             let wait_frames = pending.due_frame.saturating_sub(end_frame);
+            let wait_frames = usize::try_from(wait_frames).unwrap_or(0);
             left_frames = left_frames.saturating_sub(wait_frames);
-            self.run_out(after, wait_frames);
+            self.meters.finish(after, wait_frames);
             let behind = self.meters.take_true_peaks();
             let part = pending.part(std::mem::take(&mut known_peaks));
             self.publish(pending.hop, part, behind, pending.playthrough, true);
@@ -426,7 +428,7 @@ impl Recorder {
                 hop: part.into_hop(pending.hop, self.rate, pending.playthrough, true),
             });
         }
-        self.run_out(after, left_frames);
+        self.meters.finish(after, left_frames);
         let behind = self.meters.take_true_peaks();
         if levels.frames > 0 {
             let part = Part { levels, true_peaks: known_peaks, momentary_rise: 0 };
@@ -447,22 +449,6 @@ impl Recorder {
             && !self.outputs.was_reset_since(to, ended.hop.playthrough)
         {
             self.outputs.rewrite(to, ended.index, &ended.hop);
-        }
-    }
-
-    /// Runs silence through the interpolator, if that is what follows. The levels have been taken
-    /// before, and the next run starts the meters anew.
-    fn run_out(&mut self, after: Edge, frames: i64) {
-        const ZEROS: [f32; 64] = [0.0; 64];
-        if after == Edge::Unknown {
-            return;
-        }
-        let mut left = usize::try_from(frames).unwrap_or(0);
-        while left > 0 {
-            let len = left.min(ZEROS.len());
-            let silence = ZEROS.get(..len).unwrap_or_default();
-            self.meters.process(&[silence; MAX_CHANNELS]);
-            left -= len;
         }
     }
 }
@@ -491,80 +477,6 @@ impl Outputs {
             self.recent.push(hop);
         }
     }
-}
-
-/// What was measured of one hop.
-#[derive(Clone, Copy)]
-pub(super) struct Part {
-    /// Sums and counts over its frames.
-    pub levels: Levels,
-    /// Highest true peak of each channel, linear.
-    pub true_peaks: [f32; MAX_CHANNELS],
-    /// See [`Hop::momentary_rise`].
-    pub momentary_rise: u16,
-}
-
-impl Part {
-    /// Adds what another run measured of other frames of the same hop.
-    pub fn join(&mut self, other: &Self) {
-        let (mine, before) = (&mut self.levels, &other.levels);
-        mine.frames += before.frames;
-        mine.weighted_square_sum += before.weighted_square_sum;
-        mine.left_square_sum += before.left_square_sum;
-        mine.right_square_sum += before.right_square_sum;
-        mine.left_right_sum += before.left_right_sum;
-        mine.clipped += before.clipped;
-        mine.scrubbed += before.scrubbed;
-        for (peak, other) in mine.sample_peaks.iter_mut().zip(before.sample_peaks) {
-            *peak = peak.max(other);
-        }
-        self.raise_peaks(&other.true_peaks);
-    }
-
-    fn raise_peaks(&mut self, peaks: &[f32; MAX_CHANNELS]) {
-        for (peak, other) in self.true_peaks.iter_mut().zip(peaks) {
-            *peak = peak.max(*other);
-        }
-    }
-
-    fn covers_all_of(&self, index: i32, rate: SampleRate) -> bool {
-        let hop_frames =
-            first_frame_of_hop(index.saturating_add(1), rate) - first_frame_of_hop(index, rate);
-        i64::from(self.levels.frames) == hop_frames
-    }
-
-    /// The hop at song time `index` out of this part.
-    pub fn into_hop(self, index: i32, rate: SampleRate, playthrough: u32, edge: bool) -> Hop {
-        let levels = &self.levels;
-        let per_frame = 1.0 / f64::from(levels.frames.max(1));
-        let mut true_peaks = self.true_peaks;
-        for (true_peak, sample_peak) in true_peaks.iter_mut().zip(levels.sample_peaks) {
-            // A sample is a point of the waveform, also where the interpolator did not look.
-            *true_peak = true_peak.max(sample_peak);
-        }
-        let count = |value: u32| u16::try_from(value).unwrap_or(u16::MAX);
-        Hop {
-            energy: to_f32(levels.weighted_square_sum * per_frame),
-            momentary_rise: self.momentary_rise,
-            frames: count(levels.frames),
-            full: self.covers_all_of(index, rate),
-            edge,
-            clipped: count(levels.clipped),
-            scrubbed: count(levels.scrubbed),
-            playthrough,
-            sample_peaks: levels.sample_peaks,
-            true_peaks,
-            left_mean_square: to_f32(levels.left_square_sum * per_frame),
-            right_mean_square: to_f32(levels.right_square_sum * per_frame),
-            left_right_mean: to_f32(levels.left_right_sum * per_frame),
-        }
-    }
-}
-
-/// The meters scrub what is not audio, so that every mean is finite and far inside of `f32`.
-#[expect(clippy::cast_possible_truncation, reason = "24 bits of mantissa: 3e-7 dB")]
-const fn to_f32(value: f64) -> f32 {
-    value as f32
 }
 
 #[cfg(test)]

@@ -65,12 +65,12 @@ impl Instructions {
     }
 
     /// [`Meters::finish_with`] on these instructions.
-    pub fn finish(self, meters: &mut Meters, after: Edge) {
+    pub fn finish(self, meters: &mut Meters, after: Edge, len_frames: usize) {
         match self {
-            Self::Baseline => meters.finish_with::<BASELINE_FMA>(after),
+            Self::Baseline => meters.finish_with::<BASELINE_FMA>(after, len_frames),
             #[cfg(target_arch = "x86_64")]
             // SAFETY: the proof is only made after the processor said that it has both.
-            Self::Avx2Fma(Proof(())) => unsafe { finish_avx2_fma(meters, after) },
+            Self::Avx2Fma(Proof(())) => unsafe { finish_avx2_fma(meters, after, len_frames) },
         }
     }
 }
@@ -93,6 +93,6 @@ fn process_both_avx2_fma(
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2,fma")]
-fn finish_avx2_fma(meters: &mut Meters, after: Edge) {
-    meters.finish_with::<true>(after);
+fn finish_avx2_fma(meters: &mut Meters, after: Edge, len_frames: usize) {
+    meters.finish_with::<true>(after, len_frames);
 }

@@ -70,7 +70,7 @@ fn measure_in_blocks(
         levels.push(meters.take_levels());
     }
     // The points of what is left, as one hop: enough for a test.
-    meters.finish(edges[1]);
+    meters.finish(edges[1], meters.latency_frames());
     true_peaks.push(meters.take_true_peaks());
     true_peaks.resize(levels.len().max(true_peaks.len()), [0.0; MAX_CHANNELS]);
     levels.resize(true_peaks.len(), Levels::default());
@@ -93,7 +93,7 @@ fn assert_same(found: &[Hop], expected: &[Hop]) {
 fn true_peak(meters: &mut Meters, samples: &[f32]) -> f32 {
     meters.start(Edge::Silence);
     meters.process(&[samples]);
-    meters.finish(Edge::Silence);
+    meters.finish(Edge::Silence, meters.latency_frames());
     meters.take_true_peaks()[0]
 }
 

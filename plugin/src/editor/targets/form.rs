@@ -101,5 +101,7 @@ fn fields(ui: &mut Ui, look: &Look, draft: &mut Draft) {
 
 fn field(ui: &mut Ui, name: &str, value: &mut String, width: f32) {
     let label = ui.label(name);
-    ui.add(TextEdit::singleline(value).desired_width(width)).labelled_by(label.id);
+    // A grid gives a cell no more than it asked for in the frame before: hence a least size.
+    let edit = TextEdit::singleline(value).desired_width(width).min_size(vec2(width, 0.0));
+    ui.add(edit).labelled_by(label.id);
 }

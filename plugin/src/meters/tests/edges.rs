@@ -42,7 +42,7 @@ fn a_seam_never_over_reads_wherever_it_is_cut() {
                 let piece = &tone[cut..cut + len_frames];
                 meters.start(Edge::Unknown);
                 meters.process(&[piece]);
-                meters.finish(Edge::Unknown);
+                meters.finish(Edge::Unknown, meters.latency_frames());
                 let peak = meters.take_true_peaks()[0];
                 let sample_peak = piece.iter().fold(0.0_f32, |peak, x| peak.max(x.abs()));
                 assert!(peak <= largest, "{cut}, {len_frames}: {peak}");

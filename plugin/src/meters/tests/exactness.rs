@@ -115,7 +115,7 @@ fn a_constant_reads_as_itself() {
     let mut meters = Meters::new(rate(48_000), Layout::Mono);
     meters.start(Edge::Unknown);
     meters.process(&[&[0.5; 1_000]]);
-    meters.finish(Edge::Unknown);
+    meters.finish(Edge::Unknown, meters.latency_frames());
     let peak = meters.take_true_peaks()[0];
     assert!((0.5..=0.5 * 1.000_01).contains(&peak), "{peak}");
 }

@@ -114,7 +114,7 @@ fn dc_and_a_full_scale_square_give_finite_figures_that_are_right() {
         meters.process(&[&square]);
         let levels = meters.take_levels();
         assert_eq!((levels.clipped, levels.scrubbed), (4_800, 0));
-        meters.finish(Edge::Unknown);
+        meters.finish(Edge::Unknown, meters.latency_frames());
         let peak = meters.take_true_peaks()[0];
         assert!((1.1..1.3).contains(&peak), "{peak}");
     }

@@ -13,7 +13,7 @@ const CASE_RATES_HZ: [u32; 6] = [44_100, 48_000, 88_200, 96_000, 176_400, 192_00
 fn assert_reads(case: u32, hz: u32, signal: &[f32], expected_dbtp: f64) -> f64 {
     let mut meters = Meters::new(rate(hz), Layout::Stereo);
     meters.process(&[signal, signal]);
-    meters.finish(Edge::Silence);
+    meters.finish(Edge::Silence, meters.latency_frames());
     let peaks = meters.take_true_peaks();
     assert_eq!(peaks[0], peaks[1]);
     let reading = 20.0 * f64::from(peaks[0]).log10();

@@ -98,32 +98,3 @@ fn a_reset_its_undo_and_another_record_are_seen() {
     assert_eq!(log.update(&[], &mut other.analysis()), 0);
     assert!(log.entries().is_empty());
 }
-
-/// The cost that issue 4 allows: run in release with `--ignored --nocapture`.
-#[test]
-#[ignore = "a measurement of time, for release builds"]
-fn forty_sections_of_ten_minutes_cost_less_than_they_may() {
-    let mut dice = Dice(1);
-    let mut tape = Tape::new();
-    let sounds: Vec<Sound> = (0..60_000).map(|_| noisy(&mut dice)).collect();
-    tape.play(0..60_000, |hop| sounds[usize::try_from(hop).unwrap()].hop());
-    let mut analysis = tape.analysis();
-    let sections = rows(40, 15.0);
-    let mut log = SectionLog::default();
-    let start = std::time::Instant::now();
-    log.update(sections.as_slice(), &mut analysis);
-    let cold = start.elapsed();
-    let mut times = Vec::new();
-    for round in 0..40 {
-        tape.play(round * 1_500 + 700..round * 1_500 + 800, |_| Sound::default().hop());
-        analysis.update();
-        let start = std::time::Instant::now();
-        assert_eq!(log.update(sections.as_slice(), &mut analysis), 1);
-        times.push(start.elapsed());
-    }
-    times.sort_unstable();
-    // The middle one: other programs on the machine make single ones longer.
-    let (fastest, middle, slowest) = (times[0], times[20], times[39]);
-    println!("cold {cold:?}; after a change of 1 s {middle:?} ({fastest:?} to {slowest:?})");
-    assert!(cold.as_millis() < 20 && middle.as_micros() < 1_000);
-}
