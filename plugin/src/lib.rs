@@ -27,6 +27,8 @@ pub mod state;
 
 pub mod shared;
 
+pub mod worker;
+
 pub mod editor;
 
 pub mod params;

@@ -27,6 +27,10 @@ pub struct PlimsollParams {
     #[persist = "settings"]
     settings: SettingsField,
 
+    /// Sections and playthroughs.
+    #[persist = "song"]
+    song: SongField,
+
     /// Figures of the last measurement.
     #[persist = "measurement"]
     measurement: MeasurementField,
@@ -52,6 +56,7 @@ impl PlimsollParams {
                 .non_automatable()
                 .hide_in_generic_ui(),
             settings: SettingsField(Arc::clone(shared)),
+            song: SongField(Arc::clone(shared)),
             measurement: MeasurementField(Arc::clone(shared)),
             view: ViewField::default(),
         }
@@ -82,6 +87,21 @@ impl PersistentField<'_, Value> for SettingsField {
         F: Fn(&Value) -> R,
     {
         f(&self.0.saved_settings())
+    }
+}
+
+struct SongField(Arc<Shared>);
+
+impl PersistentField<'_, Value> for SongField {
+    fn set(&self, saved: Value) {
+        self.0.load_song(&saved);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Value) -> R,
+    {
+        f(&self.0.saved_song())
     }
 }
 

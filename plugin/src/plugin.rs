@@ -7,6 +7,7 @@ use crate::params::{PlimsollParams, drop_unreadable_fields};
 use crate::shared::Shared;
 use crate::units::SampleRate;
 use crate::window::{EditorApp, editor};
+use crate::worker::Worker;
 use nice_plug::prelude::*;
 use nice_plug_egui::{EguiEditor, RepaintNotifier};
 use std::sync::Arc;
@@ -22,6 +23,8 @@ pub struct Plimsoll {
     recorder: Option<Recorder>,
     /// The records' writing ends between two activations.
     parked: Option<Outputs>,
+    /// Follows the playthroughs, from the first activation on.
+    worker: Option<Worker>,
     repaint_interval_frames: usize,
     frames_since_repaint: usize,
 }
@@ -39,6 +42,7 @@ impl Default for Plimsoll {
             repaint: RepaintNotifier::new(),
             recorder: None,
             parked: None,
+            worker: None,
             repaint_interval_frames: 1,
             frames_since_repaint: 0,
         }
@@ -120,6 +124,9 @@ impl Plugin for Plimsoll {
         }
         let rate_hz = whole_hz(config.sample_rate);
         self.repaint_interval_frames = usize::try_from(rate_hz / REPAINTS_PER_SECOND).unwrap_or(1);
+        if self.worker.is_none() {
+            self.worker = Worker::start(&self.shared);
+        }
         // Audio passes through in any case.
         true
     }
@@ -141,6 +148,7 @@ impl Plugin for Plimsoll {
             let transport = context.transport();
             self.shared.status.set_bypassed(self.params.bypass.value());
             self.shared.status.set_bar(bar_position(transport));
+            self.shared.status.set_loop_range_s(transport.loop_range_seconds());
             let position = HostPosition {
                 playing: transport.playing,
                 seconds: transport.pos_seconds,

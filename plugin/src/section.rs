@@ -6,11 +6,13 @@
 //! - [`read_wav_markers`], [`parse_marker_list`], [`propose`]: where sections can come from.
 //! - [`SectionLog`]: the figures of every section, kept up to date.
 //! - [`Playthroughs`]: what each section measured in one run of the transport, and comparisons.
+//! - [`RunFollower`]: copies a playthrough while it is played, so that it is logged as a whole.
 //! - [`PeakLedger`]: the places that cost headroom.
 
 mod bar_map;
 mod changes;
 mod error;
+mod follow;
 mod grid;
 mod history;
 mod list;
@@ -26,6 +28,7 @@ mod testing;
 
 pub use bar_map::BarMap;
 pub use error::SectionError;
+pub use follow::{Finished, RunFollower, SHORTEST_PLAYTHROUGH_HOPS};
 pub use grid::{BarAnchor, BarGrid, GridError};
 pub use history::{Edit, HISTORY_STEPS};
 pub use list::{Delete, MovedEdge, NewSection, Section, Sections, Side};

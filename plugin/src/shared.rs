@@ -2,7 +2,8 @@
 //! only; the audio thread has its own ends of everything (see [`crate::audio::Outputs`]).
 
 use crate::audio::{Sources, Status, Transport};
-use crate::state::{Measurement, Settings, StateError};
+use crate::section::{BarGrid, BarMap};
+use crate::state::{Measurement, Settings, Song, StateError};
 use parking_lot::Mutex;
 use serde_json::Value;
 use std::sync::Arc;
@@ -23,6 +24,16 @@ pub struct Shared {
     /// Settings of a newer version, which cannot be read here: kept as they are, so that saving
     /// the project loses nothing, until the user edits something.
     newer_settings: Mutex<Option<Value>>,
+    /// Sections and playthroughs.
+    song: Mutex<Song>,
+    /// A song of a newer version, kept like [`Self::newer_settings`].
+    newer_song: Mutex<Option<Value>>,
+    /// Changes whenever [`Self::song`] gives something else.
+    song_revision: AtomicU64,
+    /// The host's bars, as far as they were seen.
+    bars: Mutex<BarMap>,
+    /// Changes whenever [`Self::bar_grid`] gives something else.
+    bars_revision: AtomicU64,
     /// The measurement out of the project, until there is a new one.
     last_session: Mutex<Option<Measurement>>,
 }
@@ -88,6 +99,82 @@ impl Shared {
     pub fn saved_settings(&self) -> Value {
         let newer = self.newer_settings.lock().clone();
         newer.unwrap_or_else(|| self.settings().save())
+    }
+
+    /// Looks at the song.
+    pub fn with_song<R>(&self, look: impl FnOnce(&Song) -> R) -> R {
+        look(&self.song.lock())
+    }
+
+    /// Changes whenever the song does.
+    #[must_use]
+    pub fn song_revision(&self) -> u64 {
+        self.song_revision.load(Ordering::Acquire)
+    }
+
+    /// `[main-thread]` The user changes the song.
+    pub fn edit_song<R>(&self, edit: impl FnOnce(&mut Song) -> R) -> R {
+        *self.newer_song.lock() = None;
+        self.change_song(edit)
+    }
+
+    /// `[main-thread, worker]` The song follows what was played; no edit of the user's.
+    pub fn change_song<R>(&self, change: impl FnOnce(&mut Song) -> R) -> R {
+        let result = change(&mut self.song.lock());
+        self.song_revision.fetch_add(1, Ordering::Release);
+        result
+    }
+
+    /// `[worker]` The song is known to reach so far.
+    pub fn follow_song_end(&self, song_end_s: Option<f64>) {
+        if self.song.lock().sections.follow_song_end(song_end_s) {
+            self.song_revision.fetch_add(1, Ordering::Release);
+        }
+    }
+
+    /// `[main-thread]` Takes over a saved song; what cannot be read is logged and changes nothing.
+    pub fn load_song(&self, saved: &Value) {
+        match Song::load(saved) {
+            Ok((song, left_out)) => {
+                for line in left_out {
+                    nice_plug::nice_error!("{line}");
+                }
+                self.edit_song(|present| *present = song);
+            }
+            Err(error) => {
+                nice_plug::nice_error!("{error}");
+                if matches!(error, StateError::TooNew { .. }) {
+                    *self.newer_song.lock() = Some(saved.clone());
+                }
+            }
+        }
+    }
+
+    /// `[main-thread]` The song as it is to be kept in the project.
+    #[must_use]
+    pub fn saved_song(&self) -> Value {
+        let newer = self.newer_song.lock().clone();
+        newer.unwrap_or_else(|| self.with_song(Song::save))
+    }
+
+    /// `[worker]` Takes in the bar that the host tells now.
+    pub fn see_bar(&self) {
+        let Some(bar) = self.status.bar() else { return };
+        if self.bars.lock().see(bar.number, bar.start_s, bar.bar_s) {
+            self.bars_revision.fetch_add(1, Ordering::Release);
+        }
+    }
+
+    /// The host's bars, as far as they were seen; `None` if none was.
+    #[must_use]
+    pub fn bar_grid(&self) -> Option<BarGrid> {
+        self.bars.lock().grid().ok()
+    }
+
+    /// Changes whenever the bars do.
+    #[must_use]
+    pub fn bars_revision(&self) -> u64 {
+        self.bars_revision.load(Ordering::Acquire)
     }
 
     /// `[main-thread]` The present measurement; before there is one, that of the last session.

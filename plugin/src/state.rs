@@ -1,14 +1,17 @@
 //! What the plugin keeps in the host's project: versioned, decoded into a temporary first, and
 //! never trusted.
 //!
-//! Two fields of the framework's state: `settings` (what the user chose) and `measurement` (the
-//! figures of the last measurement, so that a reopened project can show them as from then).
+//! Fields of the framework's state: `settings` (what the user chose), `song` (its sections and the
+//! logs of its playthroughs) and `measurement` (the figures of the last measurement, so that a
+//! reopened project can show them as from then).
 
 mod measurement;
 mod settings;
+mod song;
 
 pub use measurement::{MEASUREMENT_VERSION, Measurement, SavedFigures};
 pub use settings::{SETTINGS_VERSION, Settings};
+pub use song::{MAX_SONG_NAME_CHARS, SONG_VERSION, Song, plain_name};
 
 use std::fmt;
 

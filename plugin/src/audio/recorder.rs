@@ -417,7 +417,7 @@ impl Recorder {
             let wait_frames = pending.due_frame.saturating_sub(end_frame);
             let wait_frames = usize::try_from(wait_frames).unwrap_or(0);
             left_frames = left_frames.saturating_sub(wait_frames);
-            self.meters.finish(after, wait_frames);
+            self.run_out(after, wait_frames);
             let behind = self.meters.take_true_peaks();
             let part = pending.part(std::mem::take(&mut known_peaks));
             self.publish(pending.hop, part, behind, pending.playthrough, true);
@@ -428,7 +428,7 @@ impl Recorder {
                 hop: part.into_hop(pending.hop, self.rate, pending.playthrough, true),
             });
         }
-        self.meters.finish(after, left_frames);
+        self.run_out(after, left_frames);
         let behind = self.meters.take_true_peaks();
         if levels.frames > 0 {
             let part = Part { levels, true_peaks: known_peaks, momentary_rise: 0 };
@@ -439,6 +439,14 @@ impl Recorder {
             self.ended = ended;
         }
         self.run = None;
+    }
+
+    /// Lets silence follow, if that is what follows. Before the unknown there is nothing to compute:
+    /// no point between samples is evaluated, and the samples themselves are in the levels.
+    fn run_out(&mut self, after: Edge, len_frames: usize) {
+        if after == Edge::Silence {
+            self.meters.finish(after, len_frames);
+        }
     }
 
     /// Where a run takes up exactly where the last one ended, there was no silence behind that:

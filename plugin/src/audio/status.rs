@@ -38,6 +38,9 @@ pub struct Status {
     bar_number: AtomicI32,
     /// 0 = unknown.
     bar_s: AtomicF64,
+    loop_start_s: AtomicF64,
+    /// Not above the start = no loop.
+    loop_end_s: AtomicF64,
 }
 
 impl Default for Status {
@@ -51,6 +54,8 @@ impl Default for Status {
             bar_start_s: AtomicF64::new(0.0),
             bar_number: AtomicI32::new(0),
             bar_s: AtomicF64::new(0.0),
+            loop_start_s: AtomicF64::new(0.0),
+            loop_end_s: AtomicF64::new(0.0),
         }
     }
 }
@@ -118,6 +123,21 @@ impl Status {
     /// `[main-thread]`
     pub fn set_supported(&self, supported: bool) {
         self.supported.store(supported, Ordering::Relaxed);
+    }
+
+    /// The host's loop, seconds of song time from start to end, if there is one.
+    #[must_use]
+    pub fn loop_range_s(&self) -> Option<(f64, f64)> {
+        let range =
+            (self.loop_start_s.load(Ordering::Relaxed), self.loop_end_s.load(Ordering::Relaxed));
+        (range.0.is_finite() && range.1.is_finite() && range.1 > range.0).then_some(range)
+    }
+
+    /// `[audio-thread]` Like bars, read only when the user asks for it.
+    pub fn set_loop_range_s(&self, range: Option<(f64, f64)>) {
+        let (start_s, end_s) = range.unwrap_or_default();
+        self.loop_start_s.store(start_s, Ordering::Relaxed);
+        self.loop_end_s.store(end_s, Ordering::Relaxed);
     }
 
     /// Where bars lie, if the host tells.

@@ -18,17 +18,17 @@ pub struct BarMap {
 impl BarMap {
     /// Takes in what the host tells: the present bar's number, from 1, where it began, and how
     /// long bars are there, seconds. Lines that contradict it are of an older tempo map and are
-    /// forgotten. Numbers that are no use are passed over.
-    pub fn see(&mut self, bar_number: i32, start_s: f64, bar_s: f64) {
+    /// forgotten. Numbers that are no use are passed over. Gives whether it was anything new.
+    pub fn see(&mut self, bar_number: i32, start_s: f64, bar_s: f64) -> bool {
         let Some(bar) = bar_number.checked_sub(1) else {
-            return;
+            return false;
         };
         let good = start_s.is_finite() && bar_s.is_finite() && bar_s > 0.0;
         // Nothing new: what the host tells in every block of a bar.
         if !good
             || self.lines_s.get(&bar) == Some(&start_s) && self.lines_s.contains_key(&(bar + 1))
         {
-            return;
+            return false;
         }
         self.put(bar, start_s);
         // Where the next one will be, until it is seen itself.
@@ -36,6 +36,7 @@ impl BarMap {
             let next_s = start_s + bar_s;
             self.put(next, next_s);
         }
+        true
     }
 
     fn put(&mut self, bar: i32, at_s: f64) {

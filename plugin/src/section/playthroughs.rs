@@ -4,7 +4,7 @@ mod compare;
 
 pub use compare::{FiguresChange, SectionChange, compare};
 
-use super::{MAX_NAME_CHARS, Measured, Section, measure};
+use super::{Finished, MAX_NAME_CHARS, Measured, Section, measure};
 use crate::loudness::{Analysis, HopRange};
 use crate::record::{RecordReader, chunk_hops, record};
 use serde::{Deserialize, Serialize};
@@ -262,6 +262,19 @@ impl Playthroughs {
         self.kept.push(playthrough);
         self.forget_oldest();
         self.last_id
+    }
+
+    /// Takes in what [`RunFollower`](super::RunFollower) gives: a new playthrough, or all of the
+    /// newest one in place of its earlier part, whose number and pin it keeps.
+    pub fn log(&mut self, finished: Finished) -> u32 {
+        let Finished { playthrough, goes_on } = finished;
+        let earlier = self.kept.last_mut().filter(|_| goes_on);
+        let Some(earlier) = earlier.filter(|earlier| earlier.number == playthrough.number) else {
+            return self.add(playthrough);
+        };
+        let (id, pinned_as) = (earlier.id, earlier.pinned_as.take());
+        *earlier = Playthrough { id, pinned_as, ..playthrough };
+        id
     }
 
     /// Pins a playthrough under a name, or gives a pinned one another name.

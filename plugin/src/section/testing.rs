@@ -71,6 +71,13 @@ impl Tape {
         playthrough
     }
 
+    /// More of a run that was played before.
+    pub fn goes_on(&mut self, playthrough: u32, range: Range<i32>, hop: impl Fn(i32) -> Hop) {
+        for index in range {
+            self.writer.write(index, &Hop { playthrough, ..hop(index) });
+        }
+    }
+
     /// Plays steady sounds one after the other, each for so many hops, from hop 0.
     pub fn play_sounds(&mut self, sounds: &[(i32, Sound)]) -> u32 {
         let playthrough = self.writer.begin_playthrough();
