@@ -6,22 +6,23 @@
 
 mod button;
 mod cast;
+mod dialog;
 mod distance;
 mod figures;
 mod fonts;
 mod header;
 mod label;
 mod layout;
+mod leaf;
 pub mod model;
 mod notices;
 mod strip;
-mod targets;
 pub mod text;
 pub mod theme;
 pub mod view;
 
-pub use targets::{Dialog, Draft};
-pub use view::{DEFAULT_SIZE, MIN_SIZE, Reading, ScaleChoice, ViewPrefs, ViewState};
+pub use dialog::{Dialog, Draft, Question};
+pub use view::{DEFAULT_SIZE, Leaf, MIN_SIZE, Reading, ScaleChoice, ViewPrefs, ViewState};
 
 use layout::Layout;
 use model::{Action, Model};
@@ -58,14 +59,16 @@ pub fn draw(ui: &mut egui::Ui, model: &Model, view: &mut ViewState, actions: &mu
     egui::CentralPanel::default().frame(frame).show(ui, |ui| {
         let held = view.hold(&ctx, model);
         let notes = notices::collect(model, view, size.y);
-        let layout = Layout::new(ui.max_rect(), &look, notes.len(), model.bars.is_some());
+        let leaf = view.prefs.leaf != Leaf::None;
+        let layout = Layout::new(ui.max_rect(), &look, notes.len(), model.bars.is_some(), leaf);
         header::show(ui, &look, layout.header, model, view, actions);
         notices::show(ui, &look, layout.notices, &notes, view, actions);
-        strip::show(ui, &look, layout.strip, model, &held, view);
+        strip::show(ui, &look, layout.strip, model, &held, view, actions);
+        leaf::show(ui, &look, layout.leaf, model, &held, view, actions);
         figures::show(ui, &look, &layout, model, &held, view.prefs.reading);
         distance::show(ui, &look, &layout, model, &held);
     });
-    targets::show_dialog(&ctx, &look, model, view, actions);
+    dialog::show(&ctx, &look, model, view, actions);
 }
 
 /// egui's own widgets, menus and tooltips in the colours and sizes of this frame.

@@ -223,6 +223,7 @@ fn bar_position(transport: &Transport) -> Option<BarPosition> {
         start_s: seconds - (beats - bar_start) * 60.0 / tempo_bpm,
         number: transport.bar_number?.saturating_add(1),
         bar_s: f64::from(upper) * 4.0 / f64::from(lower) * 60.0 / tempo_bpm,
+        beats: upper,
     })
 }
 

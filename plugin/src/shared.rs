@@ -2,7 +2,8 @@
 //! only; the audio thread has its own ends of everything (see [`crate::audio::Outputs`]).
 
 use crate::audio::{Sources, Status, Transport};
-use crate::section::{BarGrid, BarMap};
+use crate::record::hop_seconds;
+use crate::section::{BarGrid, BarMap, RunFollower, Section};
 use crate::state::{Measurement, Settings, Song, StateError};
 use parking_lot::Mutex;
 use serde_json::Value;
@@ -30,6 +31,8 @@ pub struct Shared {
     newer_song: Mutex<Option<Value>>,
     /// Changes whenever [`Self::song`] gives something else.
     song_revision: AtomicU64,
+    /// Copies the playthrough that is being played. Locked before [`Self::song`] where both are.
+    follower: Mutex<Option<RunFollower>>,
     /// The host's bars, as far as they were seen.
     bars: Mutex<BarMap>,
     /// Changes whenever [`Self::bar_grid`] gives something else.
@@ -41,6 +44,9 @@ pub struct Shared {
 impl Shared {
     /// `[main-thread]` Puts new records in place.
     pub fn set_sources(&self, sources: Sources) {
+        // From its first hop on, and what the records before were told to the end.
+        self.follow(false);
+        *self.follower.lock() = Some(RunFollower::new(sources.song.clone()));
         *self.sources.lock() = Some(sources);
         self.sources_generation.fetch_add(1, Ordering::Release);
     }
@@ -125,10 +131,24 @@ impl Shared {
         result
     }
 
-    /// `[worker]` The song is known to reach so far.
-    pub fn follow_song_end(&self, song_end_s: Option<f64>) {
-        if self.song.lock().sections.follow_song_end(song_end_s) {
-            self.song_revision.fetch_add(1, Ordering::Release);
+    /// `[worker, main-thread]` Follows what is played: bars, the end of the song, the playthrough. One
+    /// that goes on is logged when it ends, or as far as it is if it is not said to be `playing`.
+    pub fn follow(&self, playing: bool) {
+        self.see_bar();
+        let mut follower = self.follower.lock();
+        let Some(follower) = follower.as_mut() else { return };
+        let sections: Vec<Section> = self.with_song(|song| song.sections.as_slice().to_vec());
+        let finished = follower.poll(playing, &sections);
+        if let Some(open) = sections.last().filter(|section| section.open) {
+            let song_end_s = follower.last_hop().map(|last| hop_seconds(last + 1));
+            if song_end_s.is_some_and(|end_s| end_s != open.end_s)
+                && self.song.lock().sections.follow_song_end(song_end_s)
+            {
+                self.song_revision.fetch_add(1, Ordering::Release);
+            }
+        }
+        if let Some(finished) = finished {
+            self.change_song(|song| song.playthroughs.log(finished));
         }
     }
 
@@ -153,12 +173,14 @@ impl Shared {
     /// `[main-thread]` The song as it is to be kept in the project.
     #[must_use]
     pub fn saved_song(&self) -> Value {
+        // With all that was played until now, so that saving twice saves the same.
+        self.follow(false);
         let newer = self.newer_song.lock().clone();
         newer.unwrap_or_else(|| self.with_song(Song::save))
     }
 
-    /// `[worker]` Takes in the bar that the host tells now.
-    pub fn see_bar(&self) {
+    /// Takes in the bar that the host tells now.
+    fn see_bar(&self) {
         let Some(bar) = self.status.bar() else { return };
         if self.bars.lock().see(bar.number, bar.start_s, bar.bar_s) {
             self.bars_revision.fetch_add(1, Ordering::Release);

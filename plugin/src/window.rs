@@ -1,11 +1,12 @@
 //! The editor in a host's window: reads the records into the model, lets the editor draw it, and
 //! carries out what the user asked for.
 
+mod edits;
 mod reader;
 
-pub use reader::ModelReader;
+pub use reader::{ModelReader, read_strip};
 
-use crate::editor::model::{Action, Source};
+use crate::editor::model::{Action, SongEdit, Source};
 use crate::editor::{self, MIN_SIZE, ViewState};
 use crate::params::{MAX_EDITS, PlimsollParams};
 use crate::record::RecordReader;
@@ -96,13 +97,17 @@ impl NiceEguiApp for EditorApp {
         }
         // A panic that left this function would end the host.
         let drawn = catch_unwind(AssertUnwindSafe(|| {
-            let model = self.reader.refresh();
+            let model = self.reader.refresh(&self.view.asked());
             editor::draw(ui, model, &mut self.view, &mut self.actions);
         }));
         if drawn.is_err() {
             nice_error!("the editor's drawing failed; metering goes on");
             self.failed = true;
             self.actions.clear();
+            ui.ctx().request_repaint();
+        }
+        if !self.actions.is_empty() {
+            // What was asked for shows in the next frame.
             ui.ctx().request_repaint();
         }
         for action in std::mem::take(&mut self.actions) {
@@ -151,8 +156,47 @@ impl EditorApp {
                 }
             }
             Action::SetTheme(theme) => self.view.set_theme(theme),
+            Action::Song(edit) => self.edit_song(&edit),
+            Action::ReadMarkers(path) => match edits::read_markers(&path) {
+                Ok(markers) => self.edit_song(&SongEdit::TakeMarkers(markers)),
+                Err(why) => self.reader.set_refusal(Some(why)),
+            },
+            Action::Propose => self.reader.propose(),
+            Action::DropProposal => self.reader.drop_proposal(),
+            Action::ForgetRefusal => self.reader.set_refusal(None),
         }
         self.reader.set_can_undo_reset(self.undo_reset.is_some());
+    }
+
+    /// Does an edit of the song, or says why not.
+    fn edit_song(&mut self, edit: &SongEdit) {
+        let context = edits::Context {
+            playhead_hop: self.shared.status.playhead_hop(),
+            loop_range_s: self.shared.status.loop_range_s(),
+            bars: self.shared.bar_grid(),
+            snap: self.view.prefs.snap_to_bars,
+            proposal: self.reader.proposal(),
+        };
+        let (revision, done) = self.shared.edit_song(|song| {
+            let before = song.sections.revision();
+            let done = edits::apply(edit, song, &context);
+            (song.sections.revision() != before, done)
+        });
+        match done {
+            Ok(selected) => {
+                if let Some(selected) = selected {
+                    self.view.selected = Some(selected);
+                }
+                if matches!(edit, SongEdit::TakeProposal(_)) {
+                    self.reader.drop_proposal();
+                }
+                if revision || edits::is_beside_the_sections(edit) {
+                    self.mark_edited();
+                }
+                self.reader.set_refusal(None);
+            }
+            Err(why) => self.reader.set_refusal(Some(why)),
+        }
     }
 
     /// Tells the host that the project was modified, the only way there is: a parameter moves.

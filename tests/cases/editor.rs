@@ -24,5 +24,7 @@ mod pictures;
 mod reflow;
 #[path = "editor/scenes.rs"]
 mod scenes;
+#[path = "editor/sections.rs"]
+mod sections;
 #[path = "editor/words.rs"]
 mod words;

@@ -55,7 +55,7 @@ fn unparse(json: &Value) -> Vec<u8> {
 }
 
 /// The state with one persisted field replaced by `text`.
-fn with_field(state: &[u8], name: &str, text: &str) -> Vec<u8> {
+fn with_known_field(state: &[u8], name: &str, text: &str) -> Vec<u8> {
     let mut json = parse(state);
     assert!(json["fields"][name].is_string(), "no field {name}");
     json["fields"][name] = json!(text);
@@ -143,7 +143,7 @@ fn malformed_fields(good: &[u8]) -> Vec<(&'static str, Vec<u8>)> {
             "{\"version\":1,",
             "\u{0}\u{1}",
         ] {
-            states.push((name, with_field(good, name, text)));
+            states.push((name, with_known_field(good, name, text)));
         }
     }
     states

@@ -13,7 +13,7 @@ mod process;
 pub use describe::{Param, Port};
 pub use handlers::Calls;
 pub use library::{Descriptor, Library, built_bundle};
-pub use measurement::{Figures, Measurement, MeasurementError, field};
+pub use measurement::{Figures, Measurement, MeasurementError, field, with_field};
 pub use process::{Buffers, Run};
 
 use clack_extensions::log::LogSeverity;

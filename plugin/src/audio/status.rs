@@ -23,6 +23,8 @@ pub struct BarPosition {
     pub number: i32,
     /// Length of a bar at the present tempo and meter, seconds, above zero.
     pub bar_s: f64,
+    /// Beats in a bar at the present meter, above zero.
+    pub beats: i32,
 }
 
 /// Shared by the audio thread and the editor; every field is independent of the others, so that
@@ -36,6 +38,7 @@ pub struct Status {
     supported: AtomicBool,
     bar_start_s: AtomicF64,
     bar_number: AtomicI32,
+    bar_beats: AtomicI32,
     /// 0 = unknown.
     bar_s: AtomicF64,
     loop_start_s: AtomicF64,
@@ -53,6 +56,7 @@ impl Default for Status {
             supported: AtomicBool::new(true),
             bar_start_s: AtomicF64::new(0.0),
             bar_number: AtomicI32::new(0),
+            bar_beats: AtomicI32::new(4),
             bar_s: AtomicF64::new(0.0),
             loop_start_s: AtomicF64::new(0.0),
             loop_end_s: AtomicF64::new(0.0),
@@ -148,6 +152,7 @@ impl Status {
             start_s: self.bar_start_s.load(Ordering::Relaxed),
             number: self.bar_number.load(Ordering::Relaxed),
             bar_s,
+            beats: self.bar_beats.load(Ordering::Relaxed).max(1),
         })
     }
 
@@ -157,6 +162,7 @@ impl Status {
         if let Some(bar) = bar {
             self.bar_start_s.store(bar.start_s, Ordering::Relaxed);
             self.bar_number.store(bar.number, Ordering::Relaxed);
+            self.bar_beats.store(bar.beats, Ordering::Relaxed);
             self.bar_s.store(bar.bar_s, Ordering::Relaxed);
         } else {
             self.bar_s.store(0.0, Ordering::Relaxed);

@@ -1,10 +1,10 @@
 //! The top line: the target and how it is chosen, what the instrument is doing, its buttons.
 
+use super::dialog::Dialog;
 use super::fonts::{regular, semibold};
 use super::model::{Action, Model};
-use super::targets::Dialog;
 use super::theme::ThemeChoice;
-use super::view::{ViewState, chosen};
+use super::view::{Leaf, ViewState, chosen};
 use super::{Look, button, label, text};
 use egui::{Align2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
@@ -21,6 +21,8 @@ pub(super) fn show(
 ) {
     let left = wordmark(ui, look, rect);
     let buttons = [
+        text::LOG,
+        text::PEAKS,
         if model.running { text::PAUSE } else { text::CONTINUE },
         text::RESET,
         match view.prefs.theme {
@@ -29,17 +31,21 @@ pub(super) fn show(
         },
         text::CAUTIONS,
     ];
-    // The state stands left of the buttons, at a place that does not move with its length.
-    let status_width = look.sizes.body * 7.4;
+    // The state stands left of the buttons, at a place that does not move with its length. A narrow
+    // window has no room for it; the notes say what matters of it.
+    let has_status = rect.width() >= WORDMARK_FROM_PT;
+    let status_width = if has_status { look.sizes.body * 7.4 } else { 0.0 };
     let gap = ui.spacing().item_spacing.x;
     let font = regular(look.sizes.body);
     let widths = [
+        button::width_pt(ui, look, &[text::LOG]),
+        button::width_pt(ui, look, &[text::PEAKS]),
         button::width_pt(ui, look, &[text::PAUSE, text::CONTINUE]),
         button::width_pt(ui, look, &[text::RESET]),
         button::width_pt(ui, look, &[text::TO_NIGHT, text::TO_DAY]),
         button::width_pt(ui, look, &[text::CAUTIONS]),
     ];
-    let cluster = widths.iter().sum::<f32>() + gap * 3.0;
+    let cluster = widths.iter().sum::<f32>() + gap * 5.0;
     let row_height = button::height_pt(look);
     let top = rect.center().y - row_height / 2.0;
 
@@ -51,14 +57,18 @@ pub(super) fn show(
 
     let status = text::status(model.source, model.transport, model.running, &model.notices);
     let status_at = pos2(rect.right() - cluster - gap * 2.0, rect.center().y);
-    ui.painter().text(status_at, Align2::RIGHT_CENTER, status, font, look.palette.line);
-    let status_rect = Align2::RIGHT_CENTER.anchor_size(status_at, vec2(status_width, row_height));
-    ui.interact(status_rect, ui.scope_id().with("status"), Sense::hover())
-        .widget_info(|| WidgetInfo::labeled(Role::Label, true, status));
+    if has_status {
+        ui.painter().text(status_at, Align2::RIGHT_CENTER, status, font, look.palette.line);
+        let place = Align2::RIGHT_CENTER.anchor_size(status_at, vec2(status_width, row_height));
+        ui.interact(place, ui.scope_id().with("status"), Sense::hover())
+            .widget_info(|| WidgetInfo::labeled(Role::Label, true, status));
+    }
 
     let mut x = rect.right() - cluster;
-    let mut pressed = [false; 4];
+    let mut pressed = [false; 6];
     let hints = [
+        text::LOG_TOGGLE_HINT,
+        text::PEAKS_TOGGLE_HINT,
         if model.running { text::PAUSE_HINT } else { text::CONTINUE_HINT },
         text::RESET_HINT,
         text::THEME_HINT,
@@ -68,10 +78,22 @@ pub(super) fn show(
         buttons.into_iter().zip(widths).zip(hints).zip(&mut pressed)
     {
         let place = Rect::from_min_size(pos2(x, top), vec2(width, row_height));
-        *pressed = button::at(ui, look, place, name, name).on_hover_text(hint).clicked();
+        let response = button::at(ui, look, place, name, name);
+        if name == open_leaf(view) {
+            let foot = place.shrink2(vec2(6.0, 0.0)).x_range();
+            let line = Stroke::new(2.5, look.palette.ink);
+            ui.painter().hline(foot, place.bottom() - 3.5, line);
+        }
+        *pressed = response.on_hover_text(hint).clicked();
         x += width + gap;
     }
-    let [pause, reset, theme, cautions] = pressed;
+    let [log, peaks, pause, reset, theme, cautions] = pressed;
+    for (leaf, pressed) in [(Leaf::Log, log), (Leaf::Peaks, peaks)] {
+        if pressed {
+            view.prefs.leaf = if view.prefs.leaf == leaf { Leaf::None } else { leaf };
+            ui.ctx().request_repaint();
+        }
+    }
     if pause {
         actions.push(if model.running { Action::Pause } else { Action::Continue });
     }
@@ -88,6 +110,15 @@ pub(super) fn show(
     }
     if cautions {
         view.dialog = Some(Dialog::Cautions);
+    }
+}
+
+/// The button of the table that is open.
+const fn open_leaf(view: &ViewState) -> &'static str {
+    match view.prefs.leaf {
+        Leaf::None => "",
+        Leaf::Log => text::LOG,
+        Leaf::Peaks => text::PEAKS,
     }
 }
 

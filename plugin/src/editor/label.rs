@@ -14,6 +14,23 @@ pub fn decimal(value: Option<f64>) -> String {
     value.map_or_else(|| NOT_MEASURED.to_owned(), one_decimal)
 }
 
+/// A value with sign and two decimals, or the sign for "not measured".
+pub fn hundredths(value: Option<f64>) -> String {
+    let Some(value) = value.filter(|value| value.is_finite()) else {
+        return NOT_MEASURED.to_owned();
+    };
+    let text = format!("{:.2}", value.abs());
+    // No sign before a zero.
+    let sign = if text == "0.00" {
+        ""
+    } else if value < 0.0 {
+        "−"
+    } else {
+        "+"
+    };
+    format!("{sign}{text}")
+}
+
 /// A value with sign and one decimal, or the sign for "not measured".
 pub fn signed(value: Option<f64>) -> String {
     value.map_or_else(|| NOT_MEASURED.to_owned(), signed_one_decimal)

@@ -6,6 +6,11 @@ use egui::{Pos2, Rect, pos2, vec2};
 /// From this width on the sentence and its figures stand side by side.
 const WIDE_PT: f32 = 960.0;
 
+/// Share of the room between header and figures that the table gets.
+const LEAF_SHARE: f32 = 0.46;
+/// Lowest strip that is worth its room beside a table.
+const SHORTEST_STRIP_PT: f32 = 150.0;
+
 /// The parts of the window, top to bottom.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Layout {
@@ -15,6 +20,8 @@ pub(super) struct Layout {
     pub notices: Rect,
     /// The song strip with its axes.
     pub strip: Rect,
+    /// The table under the strip; of no height if there is none.
+    pub leaf: Rect,
     /// The row of figures.
     pub figures: Rect,
     /// Size of type of the figures.
@@ -26,7 +33,7 @@ pub(super) struct Layout {
 }
 
 impl Layout {
-    pub fn new(window: Rect, look: &Look, notices: usize, bars: bool) -> Self {
+    pub fn new(window: Rect, look: &Look, notices: usize, bars: bool, leaf: bool) -> Self {
         let sizes = look.sizes;
         let margin_pt = if window.width() < WIDE_PT { 12.0 } else { 20.0 };
         let inner = window.shrink2(vec2(margin_pt, margin_pt * 0.7));
@@ -49,11 +56,18 @@ impl Layout {
         let gap_pt = sizes.small * if wide { 1.1 } else { 0.5 };
         let figures = row(distance.top() - row_pt - gap_pt, row_pt);
         let strip_bottom = figures.top() - sizes.small * if bars { 0.6 } else { 0.8 };
-        let strip = Rect::from_min_max(
+        let both = Rect::from_min_max(
             Pos2::new(inner.left(), strip_top),
             Pos2::new(inner.right(), strip_bottom.max(strip_top)),
         );
-        Self { header, notices, strip, figures, figure_pt, distance, wide }
+        let leaf_pt = match (leaf, both.height() * LEAF_SHARE) {
+            (false, _) => 0.0,
+            // A chart too low to read makes room for the table altogether.
+            (true, leaf_pt) if both.height() - leaf_pt < SHORTEST_STRIP_PT => both.height(),
+            (true, leaf_pt) => leaf_pt,
+        };
+        let (strip, leaf) = both.split_top_bottom_at_y(both.bottom() - leaf_pt);
+        Self { leaf, header, notices, strip, figures, figure_pt, distance, wide }
     }
 }
 

@@ -1,7 +1,12 @@
 //! Everything the editor shows, as plain data. Widgets are functions of it, so that they are
 //! tested without a window; what the user does comes back as [`Action`]s.
 
-use crate::loudness::{Figures, Now};
+use crate::loudness::{Figures, HopRange, Now};
+use crate::meters::layout::Layout;
+use crate::section::{
+    BarGrid, Delete, Edit, LogEntry, Marker, Measured, PeakLedger, Playthrough, Proposal, Section,
+    SectionChange, Side,
+};
 use crate::target::{Distance, Target};
 use crate::units::{Dbtp, Lufs};
 
@@ -51,17 +56,6 @@ pub struct StripData {
     pub newest_playthrough: u32,
 }
 
-/// Where bars lie, if the host tells tempo and meter.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BarGrid {
-    /// Seconds of song time where some bar starts.
-    pub origin_s: f64,
-    /// Number of the bar at the origin, counted from 1.
-    pub origin_bar: i32,
-    /// Length of a bar, seconds, above zero.
-    pub bar_s: f64,
-}
-
 /// Something the user should know, in one sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Notice {
@@ -99,8 +93,12 @@ pub struct Model {
     pub figures: Figures,
     /// The measured song for the strip.
     pub strip: StripData,
-    /// Bars, if known.
+    /// The host's bars, as far as they were seen; `None` if it tells none.
     pub bars: Option<BarGrid>,
+    /// Beats in a bar, at the meter that the host told last.
+    pub beats_per_bar: i32,
+    /// Sections and what belongs to them.
+    pub song: SongData,
     /// All targets, built-in ones first.
     pub targets: Vec<Target>,
     /// How many of the targets are built in; those cannot be edited or deleted.
@@ -117,9 +115,129 @@ pub struct Model {
     pub last_session: Option<Figures>,
 }
 
+impl Model {
+    /// Nothing measured, no target.
+    #[must_use]
+    pub fn empty() -> Self {
+        Self {
+            source: Source::Song,
+            transport: TransportState::Unknown,
+            running: true,
+            playhead_hop: None,
+            channel_names: Layout::Stereo.channel_names(),
+            now: Now::default(),
+            figures: Figures::default(),
+            strip: StripData::default(),
+            bars: None,
+            beats_per_bar: 4,
+            song: SongData::default(),
+            targets: Vec::new(),
+            built_in_count: 0,
+            chosen_target: 0,
+            distance: None,
+            can_undo_reset: false,
+            notices: Vec::new(),
+            last_session: None,
+        }
+    }
+}
+
+/// The sections of the song on screen. Empty where the live record is shown.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SongData {
+    /// All sections, in song order.
+    pub sections: Vec<Section>,
+    /// What they measure, in the same order.
+    pub log: Vec<LogEntry>,
+    /// The places that cost headroom; `None` unless asked for.
+    pub ledger: Option<PeakLedger>,
+    /// The playthroughs that are kept, oldest first.
+    pub playthroughs: Vec<Playthrough>,
+    /// Id of the playthrough that the log is compared with.
+    pub compared_with: Option<u32>,
+    /// What changed since that playthrough; empty if there is none.
+    pub changes: Vec<SectionChange>,
+    /// What "undo" would take back.
+    pub next_undo: Option<Edit>,
+    /// What "redo" would do again.
+    pub next_redo: Option<Edit>,
+    /// Edges whose bars are elsewhere now: the host's tempo map moved.
+    pub moved_edges: usize,
+    /// The host's loop, seconds.
+    pub loop_range_s: Option<(f64, f64)>,
+    /// The selected range of song time and what it measures.
+    pub range: Option<(HopRange, Measured)>,
+    /// Proposed borders, to be taken or thrown away.
+    pub proposal: Option<Proposal>,
+    /// Why the last edit was refused.
+    pub refusal: Option<String>,
+}
+
+/// What the reader is to compute beyond what is always on screen.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Asked {
+    /// The figures of this range.
+    pub range: Option<HopRange>,
+    /// The peak ledger.
+    pub ledger: bool,
+    /// Compare with this playthrough; `None` is the one that suits best.
+    pub compare_with: Option<u32>,
+}
+
+/// An edit of the song.
+#[derive(Debug, Clone, PartialEq)]
+pub enum SongEdit {
+    /// A new section starts at the playhead.
+    Mark,
+    /// A range becomes a section, seconds.
+    AddRange(f64, f64),
+    /// The host's loop becomes a section.
+    AddLoop,
+    /// Another name.
+    Rename(u32, String),
+    /// An edge is dragged to a song time, seconds.
+    MoveEdge(u32, Side, f64),
+    /// The drag is over.
+    EndDrag,
+    /// Splits a section at a song time, seconds.
+    Split(u32, f64),
+    /// Merges a section with the one after it.
+    MergeWithNext(u32),
+    /// Deletes a section.
+    Delete(u32, Delete),
+    /// Takes the last edit back.
+    Undo,
+    /// Does it again.
+    Redo,
+    /// Moves edges to where their bars are now.
+    FollowBars,
+    /// Leaves edges where they are and writes the new bars beside them.
+    KeepTimes,
+    /// Replaces the sections by those that markers make.
+    TakeMarkers(Vec<Marker>),
+    /// Replaces the sections by those between proposed borders at least so sure, 0 to 1.
+    TakeProposal(f64),
+    /// Pins a playthrough under a name.
+    Pin(u32, String),
+    /// Takes the pin off.
+    Unpin(u32),
+    /// Names the song.
+    NameSong(String),
+}
+
 /// What the user asked for.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Action {
+    /// Change the song.
+    Song(SongEdit),
+    /// Replace the sections by the markers of this file: a WAV file, or a list as text.
+    ReadMarkers(String),
+    /// Compute a proposal of sections.
+    Propose,
+    /// Throw the proposal away.
+    DropProposal,
+    /// The user has read why an edit was refused.
+    ForgetRefusal,
     /// Choose the target with this index.
     ChooseTarget(usize),
     /// Add a target of the user's own and choose it.

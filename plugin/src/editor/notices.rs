@@ -2,7 +2,7 @@
 
 use super::fonts::{regular, semibold};
 use super::layout::notice_line_pt;
-use super::model::{Action, Model};
+use super::model::{Action, Model, SongEdit};
 use super::view::ViewState;
 use super::{Look, button, label, text};
 use egui::{Align2, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
@@ -37,6 +37,10 @@ enum Kind {
     Plain,
     /// The offer to undo a reset.
     UndoReset,
+    /// The offer to follow the host's bars.
+    BarsMoved,
+    /// Why an edit was not done.
+    Refused,
 }
 
 /// The lines for this frame.
@@ -45,6 +49,12 @@ pub(super) fn collect(model: &Model, view: &ViewState, window_height_pt: f32) ->
     let mut notes = Vec::new();
     if model.can_undo_reset && !view.undo_declined {
         notes.push(Note::new(text::RESET_NOTE.to_owned(), Kind::UndoReset));
+    }
+    if let Some(refusal) = &model.song.refusal {
+        notes.push(Note::new(refusal.clone(), Kind::Refused));
+    }
+    if model.song.moved_edges > 0 {
+        notes.push(Note::new(text::tempo_map_moved(model.song.moved_edges), Kind::BarsMoved));
     }
     for &notice in &model.notices {
         let kind = match notice {
@@ -84,6 +94,19 @@ pub(super) fn show(
     }
 }
 
+/// Buttons behind a note, and what they ask for; none is to keep things as they are.
+fn offers(kind: Kind) -> Vec<(&'static str, Option<Action>)> {
+    match kind {
+        Kind::Warning | Kind::Plain => Vec::new(),
+        Kind::UndoReset => vec![(text::UNDO_RESET, Some(Action::UndoReset)), (text::KEEP, None)],
+        Kind::BarsMoved => vec![
+            (text::FOLLOW_BARS, Some(Action::Song(SongEdit::FollowBars))),
+            (text::KEEP_TIMES, Some(Action::Song(SongEdit::KeepTimes))),
+        ],
+        Kind::Refused => vec![(text::OK, Some(Action::ForgetRefusal))],
+    }
+}
+
 fn show_line(
     ui: &mut Ui,
     look: &Look,
@@ -97,7 +120,7 @@ fn show_line(
     let mark_width = 3.0;
     let mark_size = vec2(mark_width, line.height() - 6.0);
     let mark = Rect::from_min_size(line.min + vec2(0.0, 3.0), mark_size);
-    let warning = note.kind == Kind::Warning;
+    let warning = matches!(note.kind, Kind::Warning | Kind::Refused);
     let mark_color = if warning { palette.signal } else { palette.line };
     ui.painter().rect_filled(mark, 0.0, mark_color);
 
@@ -109,11 +132,12 @@ fn show_line(
         x = ui.painter().text(at, Align2::LEFT_CENTER, "!", bang, palette.signal).right() + 6.0;
     }
     let mut right = line.right();
-    if note.kind == Kind::UndoReset {
+    let offers = offers(note.kind);
+    if !offers.is_empty() {
         let font = regular(look.sizes.body);
         let after = label::width(ui.painter(), &note.sentence, &font);
         let mut button_left = x + after + 10.0;
-        for (name, action) in [(text::UNDO_RESET, Some(Action::UndoReset)), (text::KEEP, None)] {
+        for (name, action) in offers {
             let width = button::width_pt(ui, look, &[name]);
             let place = Rect::from_min_size(
                 pos2(button_left, line.center().y - button::height_pt(look) / 2.0),

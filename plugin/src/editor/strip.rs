@@ -5,9 +5,12 @@ mod geometry;
 mod hatch;
 mod hover;
 mod margin;
+mod range;
 mod samples;
 mod scale_menu;
+mod sections_menu;
 mod soundings;
+mod spans;
 mod water;
 
 #[cfg(test)]
@@ -15,7 +18,7 @@ pub(super) use water::BODY_SHARE;
 
 use super::fonts::semibold;
 use super::label::LoudnessScale;
-use super::model::{Model, Source};
+use super::model::{Action, Model, Source};
 use super::view::{Held, ViewState, any_measured, chosen};
 use super::{Look, button, text};
 use egui::{Align2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
@@ -28,6 +31,7 @@ pub(super) fn show(
     model: &Model,
     held: &Held,
     view: &mut ViewState,
+    actions: &mut Vec<Action>,
 ) {
     let goal = chosen(model).and_then(|target| target.integrated);
     let scale = LoudnessScale::new(view.prefs.reading, goal.map(|goal| goal.loudness));
@@ -47,8 +51,12 @@ pub(super) fn show(
     }
     let playhead_x = model.playhead_hop.map(|hop| plot.x(f64::from(hop)));
     water::paint_shores(&inside, look, &plot, &runs, playhead_x);
+    range::paint(ui, look, &plot, view);
     axes::paint_load_line(&painter, look, &plot, goal);
-    margin::paint(&painter, look, &plot, scale, goal, held, &runs);
+    margin::paint(&painter, look, &plot, scale, model, held, &runs);
+    if model.source == Source::Song {
+        spans::paint(&painter, look, &plot, scale, model);
+    }
     soundings::paint(&painter, look, &plot, model, held, &runs);
     playhead(&painter, look, &plot, model);
     above_scale(&painter, look, &plot, held);
@@ -59,8 +67,12 @@ pub(super) fn show(
     let response = ui.interact(plot.rect, ui.scope_id().with("strip"), Sense::click_and_drag());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, text::STRIP));
     hover::navigate(ui, &response, &plot, view);
+    range::select(ui, &response, &plot, view);
     hover::show(ui, look, &response, &plot, model, scale);
     scale_menu::show(ui, look, &plot, scale, view);
+    spans::show(ui, look, &plot, model, view, actions);
+    sections_menu::show(ui, look, &plot, model, view, actions);
+    range::show(ui, look, &plot, scale, model, view, actions);
     if view.window.is_some() {
         whole_song_button(ui, look, &plot, view);
     }

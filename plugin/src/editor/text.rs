@@ -256,6 +256,433 @@ pub fn new_name(number: usize) -> String {
     if number < 2 { "My target".to_owned() } else { format!("My target {number}") }
 }
 
+// Sections.
+/// In the lane while there are none.
+pub const NO_SECTIONS: &str = "No sections yet: press Mark while the song plays, or drag across \
+     the chart.";
+/// Button: a section starts here.
+pub const MARK: &str = "Mark";
+/// The same, for screen readers.
+pub const MARK_SPOKEN: &str = "Mark: a new section starts at the playhead";
+/// Hint of that button.
+pub const MARK_HINT: &str = "A new section starts at the playhead. Press it while the song plays.";
+/// Button: the menu of the sections.
+pub const SECTIONS_MENU: &str = "Sections";
+/// Hint of that button.
+pub const SECTIONS_MENU_HINT: &str = "Make, change and undo sections.";
+/// Menu: nothing to undo.
+pub const UNDO: &str = "Undo";
+/// Menu: nothing to redo.
+pub const REDO: &str = "Redo";
+/// Menu: mark.
+pub const MARK_HERE: &str = "Start a section at the playhead";
+/// Menu: the host's loop.
+pub const ADD_LOOP: &str = "Make a section of the host's loop";
+/// Menu: the dragged range.
+pub const ADD_RANGE: &str = "Make a section of the selected range";
+/// Menu: a list of markers.
+pub const MARKERS: &str = "Take markers from a list or a file …";
+/// Menu: a proposal.
+pub const PROPOSE: &str = "Propose sections from what was measured …";
+/// Menu: edges on bars.
+pub const SNAP: &str = "New edges go to the nearest bar";
+/// Menu of one section.
+pub const RENAME: &str = "Rename …";
+/// Menu of one section.
+pub const SPLIT: &str = "Split at the playhead";
+/// Menu of one section.
+pub const MERGE: &str = "Merge with the next one";
+/// Menu of one section.
+pub const DELETE_JOIN: &str = "Delete; its neighbour takes the time";
+/// Menu of one section.
+pub const DELETE_GAP: &str = "Delete; leave the time without a section";
+/// Menu of one section.
+pub const SHOW_SECTION: &str = "Show it across the chart";
+/// Hint of a section's name.
+pub const SPAN_HINT: &str = "Click to select, twice to rename, with the other button for more.";
+/// Hint of an edge.
+pub const EDGE_HINT: &str = "Drag the edge; its neighbour follows. With the keyboard: arrow keys.";
+/// Button in the box of a selected range.
+pub const MAKE_SECTION: &str = "Make section";
+/// Button in the box of a selected range.
+pub const ZOOM_TO_RANGE: &str = "Zoom in";
+/// Button in the box of a selected range.
+pub const CLEAR_RANGE: &str = "Clear";
+/// Note: the host's tempo map moved.
+pub fn tempo_map_moved(edges: usize) -> String {
+    let edges = if edges == 1 { "1 edge".to_owned() } else { format!("{edges} edges") };
+    format!("The host's bars moved: {edges} of sections no longer stand on their bars.")
+}
+/// Button of that note.
+pub const FOLLOW_BARS: &str = "Follow the bars";
+/// Button of that note.
+pub const KEEP_TIMES: &str = "Keep the times";
+/// Button: read.
+pub const OK: &str = "OK";
+
+/// Menu: what undo takes back.
+pub fn undo(edit: crate::section::Edit) -> String {
+    format!("Undo: {edit}")
+}
+
+/// Menu: what redo does again.
+pub fn redo(edit: crate::section::Edit) -> String {
+    format!("Redo: {edit}")
+}
+
+/// From one time to another.
+pub fn time_range(start_s: f64, end_s: f64) -> String {
+    format!(
+        "{} – {} ({} s)",
+        song_time(start_s, true),
+        song_time(end_s, true),
+        crate::units::one_decimal(end_s - start_s)
+    )
+}
+
+/// A section and where it lies, for screen readers.
+pub fn section_spoken(name: &str, start_s: f64, end_s: f64) -> String {
+    format!("{name}, {} to {}", song_time(start_s, false), song_time(end_s, false))
+}
+
+/// One edge of a section, for screen readers.
+pub fn edge_spoken(name: &str, side: crate::section::Side, at_s: f64) -> String {
+    let word = match side {
+        crate::section::Side::Start => "start",
+        crate::section::Side::End => "end",
+    };
+    format!("{word} of {name}, {}", song_time(at_s, true))
+}
+
+/// Where a section lies, in time and in bars.
+pub fn section_range(section: &crate::section::Section) -> String {
+    let range = time_range(section.start_s, section.end_s);
+    match section.start_bar {
+        Some(start) => format!("{range}, from {}", bar(start)),
+        None => range,
+    }
+}
+
+/// What a section measures, a line each.
+pub fn section_lines(entry: &crate::section::LogEntry) -> Vec<String> {
+    let figures = &entry.measured.figures;
+    let lufs = |value: Option<crate::units::Lufs>| super::label::decimal(value.map(|v| v.0));
+    let mut lines = vec![
+        format!("{INTEGRATED} {} LUFS", lufs(figures.integrated)),
+        format!("{SHORT_TERM} {MAX} {} LUFS", lufs(figures.max_short_term)),
+        format!(
+            "{TRUE_PEAK} {} dBTP",
+            super::label::signed(figures.max_true_peak.map(|peak| peak.0))
+        ),
+        measured_share(figures.coverage.share()),
+    ];
+    if let Some(by) = entry.louder_by {
+        lines.push(format!("{} LU to the section before", crate::units::signed_one_decimal(by.0)));
+    }
+    lines
+}
+
+/// A measured share in words.
+pub fn measured_share(share: f64) -> String {
+    format!("{} % measured", whole_percent(share))
+}
+
+/// A share in whole per cent, never 100 with a gap in it.
+pub fn whole_percent(share: f64) -> String {
+    format!("{:.0}", (share * 100.0 + 1e-9).floor())
+}
+
+/// A place in time, with its bar where known.
+pub fn place(at_s: f64, at_bar: Option<f64>) -> String {
+    let time = song_time(at_s, true);
+    at_bar.map_or(time.clone(), |at_bar| format!("{time} · {}", bar(at_bar)))
+}
+
+/// A place in time, with its bar and its beat where known.
+pub fn beat_place(at_s: f64, at_bar: Option<f64>, beats_per_bar: i32) -> String {
+    let time = song_time(at_s, true);
+    let Some(at_bar) = at_bar else { return time };
+    let within = (at_bar + 1e-6).rem_euclid(1.0);
+    let beat = super::cast::whole((within * f64::from(beats_per_bar)).floor()) + 1;
+    format!("{time} · {}, beat {beat}", bar(at_bar))
+}
+
+// Dialogs of the song.
+/// Heading.
+pub const RENAME_HEADING: &str = "Name of the section";
+/// Heading.
+pub const PIN_HEADING: &str = "Pin this playthrough";
+/// Under that heading.
+pub const PIN_HINT: &str =
+    "A pinned playthrough is kept. Name it by what you tried, such as “less 250 Hz”.";
+/// Heading.
+pub const NAME_SONG_HEADING: &str = "Name of the song";
+/// Under that heading.
+pub const NAME_SONG_HINT: &str = "It stands on what you export.";
+/// Heading.
+pub const MARKERS_HEADING: &str = "Sections from markers";
+/// Under that heading.
+pub const MARKERS_HINT: &str =
+    "One marker a line: a time, then a name. They replace all sections; it can be undone.";
+/// In the empty list.
+pub const MARKERS_EXAMPLE: &str = "0:00 Intro\n0:24.5 Verse\n1:12 Chorus";
+/// Over the path.
+pub const MARKERS_FILE: &str = "Or a file: a WAV file with cue markers, or such a list";
+/// In the empty path.
+pub const MARKERS_PATH: &str = "Path of the file";
+/// Under the path.
+pub const MARKERS_FROM_FILE: &str = "The markers of the file are taken.";
+/// Button.
+pub const USE_MARKERS: &str = "Use them";
+/// Heading.
+pub const PROPOSAL_HEADING: &str = "Proposed sections";
+/// Under that heading: how it is computed.
+pub const PROPOSAL_HINT: &str = "Computed from changes in loudness, width and crest factor: the 8 s before each border against \
+     the 8 s after it. How sure it is runs from 0, no difference, to 1, nothing in common. It \
+     cannot know whether a fill belongs to the verse or to the chorus.";
+/// Beside the slider.
+pub const PROPOSAL_SURE: &str = "Take borders at least so sure";
+/// A border that is taken.
+pub const PROPOSAL_TAKEN: &str = "taken";
+/// A border that is not.
+pub const PROPOSAL_LEFT: &str = "left out";
+/// Button.
+pub const USE_PROPOSAL: &str = "Use them";
+/// Button.
+pub const DROP_PROPOSAL: &str = "Throw away";
+
+/// What a proposal would make.
+pub fn proposal_counted(sections: usize) -> String {
+    match sections {
+        0 | 1 => "No border is so sure. Sections stay as they are.".to_owned(),
+        count => format!("{count} sections. They replace all there are; it can be undone."),
+    }
+}
+
+/// What a list of markers would make.
+pub fn markers_counted(sections: usize, left_out: usize) -> String {
+    let made = if sections == 1 { "1 section".to_owned() } else { format!("{sections} sections") };
+    match left_out {
+        0 => format!("{made}."),
+        _ => format!("{made}; {left_out} markers too close together or outside of the record."),
+    }
+}
+
+// Tables.
+/// Button in the header: the section log.
+pub const LOG: &str = "Log";
+/// Hint of that button.
+pub const LOG_TOGGLE_HINT: &str =
+    "The section log: what each section measures, and what changed since a playthrough.";
+/// Button in the header: the peak ledger.
+pub const PEAKS: &str = "Peaks";
+/// Hint of that button.
+pub const PEAKS_TOGGLE_HINT: &str =
+    "The peak ledger: the places that cost headroom, and what taming them frees.";
+/// Button: copy the table.
+pub const COPY: &str = "Copy";
+/// Hint of that button.
+pub const COPY_HINT: &str = "Copy the table as text, with tabs between the columns.";
+/// Button: close the table.
+pub const CLOSE_LEAF: &str = "Fold away";
+/// Hint of that button.
+pub const CLOSE_LEAF_HINT: &str = "The chart takes all the room again.";
+/// Empty log.
+pub const LOG_EMPTY: &str = "No sections yet. Press Mark under the chart while the song plays, drag \
+     across the chart, or let sections be proposed from what was measured.";
+/// Empty ledger.
+pub const PEAKS_EMPTY: &str = "No peaks yet. Play the song.";
+/// No song time.
+pub const LOG_LIVE: &str =
+    "The host gives no song position, so there are no places of the song to list.";
+/// Button: compare.
+pub const COMPARE_WITH: &str = "Compare with …";
+/// Hint of that button.
+pub const COMPARE_HINT: &str =
+    "The playthrough that changes are counted from. Pin those that you want to keep.";
+/// The same, while there are none.
+pub const NO_PLAYTHROUGHS: &str = "No playthroughs yet";
+/// Beside it.
+pub const PLAYTHROUGHS_TODO: &str = "A playthrough is kept when the transport stops or jumps.";
+/// In the menu.
+pub const PLAYTHROUGHS_MENU: &str = "Count changes from this playthrough";
+/// Button.
+pub const PIN: &str = "Pin …";
+/// Button.
+pub const UNPIN: &str = "Unpin";
+/// Place outside of all sections.
+pub const NO_SECTION: &str = "–";
+/// LRA of less than 3 s.
+pub const TOO_SHORT: &str = "too short";
+/// No side at all.
+pub const MONO: &str = "mono";
+/// No mid at all.
+pub const SIDE_ONLY: &str = "no mid";
+/// Unit of counts.
+pub const SAMPLES: &str = "samples";
+/// Heading of a column.
+pub const COLUMN_SECTION: &str = "Section";
+/// Heading of a column.
+pub const COLUMN_TIME: &str = "From";
+/// Heading of a column.
+pub const COLUMN_STEP: &str = "Step";
+/// Heading of a column.
+pub const COLUMN_CHANGE: &str = "Change";
+/// Heading of a column.
+pub const COLUMN_MAX_S: &str = "Max S";
+/// Heading of a column.
+pub const COLUMN_MAX_M: &str = "Max M";
+/// Heading of a column.
+pub const COLUMN_PSR: &str = "Min PSR";
+/// Heading of a column.
+pub const COLUMN_CORRELATION: &str = "Correlation";
+/// Heading of a column.
+pub const COLUMN_LOWEST_CORRELATION: &str = "lowest";
+/// Heading of a column.
+pub const COLUMN_SIDE: &str = "Side to mid";
+/// Heading of a column.
+pub const COLUMN_WIDER: &str = "Wider";
+/// Heading of a column.
+pub const COLUMN_CLIPPED: &str = "Clipped";
+/// Heading of a column.
+pub const COLUMN_MEASURED: &str = "Measured";
+/// Heading of a column.
+pub const COLUMN_AGE: &str = "Age";
+/// Heading of a column.
+pub const COLUMN_RANK: &str = "No.";
+/// Heading of a column.
+pub const COLUMN_PLACE: &str = "Place";
+/// Heading of a column.
+pub const COLUMN_ABOVE: &str = "Over section";
+/// Heading of a column.
+pub const COLUMN_OVER_NOW: &str = "Over now";
+/// Heading of a column.
+pub const COLUMN_OVER_AT_TARGET: &str = "At target";
+/// What the column is.
+pub const SECTION_HINT: &str =
+    "The section's name. Click a row to select it in the chart, twice to rename it.";
+/// What the column is.
+pub const TIME_HINT: &str = "Song time at which the section starts. It is kept in seconds, with \
+     the bar beside it.";
+/// What the column is.
+pub const STEP_HINT: &str = "How much louder the section is than the one before it, in LU. The \
+     line runs right for louder, left for quieter.";
+/// What the column is.
+pub const CHANGE_HINT: &str = "How much louder the section is now than in the playthrough that \
+     it is compared with, in LU. That playthrough stands over the table.";
+/// What the column is.
+pub const PSR_HINT: &str = "Lowest peak to short-term ratio: the highest true peak of 3 s minus \
+     their loudness, in LU (common practice, no source). It is lowest where peaks are most held \
+     down.";
+/// What the column is.
+pub const CORRELATION_HINT: &str = "Correlation of left and right over the section, −1 to +1. \
+     Near +1 it is nearly mono; below 0 it loses level when it is folded to mono.";
+/// What the column is.
+pub const LOWEST_CORRELATION_HINT: &str = "The lowest correlation over 1 s within the section, −1 \
+     to +1. It finds the moment that a mean hides.";
+/// What the column is.
+pub const SIDE_HINT: &str = "Power of the side to that of the mid, in dB: the width of the \
+     section. Higher is wider.";
+/// What the column is.
+pub const WIDER_HINT: &str = "How much wider the section is than the one before it, in dB of side \
+     to mid. Above zero it opens.";
+/// What the column is.
+pub const CLIPPED_HINT: &str = "Samples at or beyond full scale, all channels. More than none \
+     wants a look at what comes before this plugin.";
+/// What the column is.
+pub const MEASURED_HINT: &str = "The share of the section that was measured. Figures stand on \
+     that share alone.";
+/// What the column is.
+pub const AGE_HINT: &str = "Which playthrough the figures come from, counted back from the \
+     newest. Mixed means that a part was played again.";
+/// What the column is.
+pub const RANK_HINT: &str = "Rank: the highest true peak is number 1. Peaks within 200 ms of a \
+     higher one belong to it.";
+/// What the column is.
+pub const PLACE_HINT: &str = "Song time of the peak, with its bar and how far into it. Click to \
+     see it in the chart.";
+/// What the column is.
+pub const ABOVE_HINT: &str = "How far the peak stands over the integrated loudness of its section, \
+     in LU. A high figure is a lone hit, a low one a dense passage.";
+/// What the column is.
+pub const OVER_NOW_HINT: &str = "How far the peak is over the target's ceiling as the song is now, \
+     in dB. Empty where it is not.";
+/// What the column is.
+pub const OVER_AT_TARGET_HINT: &str = "How far the peak would be over the ceiling with the gain to \
+     target, in dB. This is what taming it asks for.";
+/// Over the curve.
+pub const CURVE_TITLE: &str = "Headroom freed";
+/// Under the curve.
+pub const CURVE_PLACES: &str = "places tamed";
+/// What the curve is.
+pub const CURVE_HINT: &str = "How much lower the highest true peak of the song would be if so many \
+     places were brought down to the next highest one. The record knows it exactly.";
+
+/// A heading that sorts, for screen readers.
+pub fn column_spoken(title: &str) -> String {
+    format!("Column {title}")
+}
+
+/// How old figures are, in playthroughs.
+pub fn age(measured: &crate::section::Measured, newest: u32) -> String {
+    let back = |number: u32| match newest.saturating_sub(number) {
+        0 => "newest".to_owned(),
+        1 => "1 back".to_owned(),
+        back => format!("{back} back"),
+    };
+    match (measured.oldest_playthrough, measured.newest_playthrough) {
+        (Some(oldest), Some(newest)) if oldest == newest => back(newest),
+        (Some(_), Some(newest)) => format!("mixed, {}", back(newest)),
+        _ => NOT_MEASURED.to_owned(),
+    }
+}
+
+/// A playthrough in a list: its pin or its number, how far it went, and what it measured.
+pub fn playthrough(playthrough: &crate::section::Playthrough) -> String {
+    let name = match &playthrough.pinned_as {
+        Some(pin) => format!("“{pin}”"),
+        None => format!("Playthrough {}", playthrough.id),
+    };
+    let time = |hop: i32| song_time(f64::from(hop) / 100.0, false);
+    let integrated = super::label::decimal(playthrough.whole.integrated_lufs);
+    let (start, end) = (time(playthrough.start_hop), time(playthrough.end_hop));
+    format!("{name}: {start} – {end}, {integrated} LUFS")
+}
+
+/// What the log is compared with.
+pub fn compared_with(playthrough: &crate::section::Playthrough) -> String {
+    match &playthrough.pinned_as {
+        Some(pin) => format!("Changes since “{pin}”"),
+        None => format!("Changes since playthrough {}", playthrough.id),
+    }
+}
+
+/// How many places are over the ceiling now, and with the gain to target.
+pub fn over_ceiling(now: usize, at_target: Option<usize>, ceiling: crate::units::Dbtp) -> String {
+    let count = |count: usize| match count {
+        0 => "No place".to_owned(),
+        1 => "1 place".to_owned(),
+        count => format!("{count} places"),
+    };
+    let ceiling = crate::units::one_decimal(ceiling.0);
+    let now = format!("{} over {ceiling} dBTP now", count(now));
+    match at_target {
+        Some(then) => format!("{now}, {} with the gain to target.", count(then).to_lowercase()),
+        None => format!("{now}."),
+    }
+}
+
+/// What taming frees.
+pub fn taming(taming: &crate::section::Taming) -> String {
+    let (to, frees) =
+        (crate::units::one_decimal(taming.to.0), crate::units::one_decimal(taming.frees.0));
+    let places = match taming.events {
+        1 => "the highest place".to_owned(),
+        count => format!("the highest {count} places"),
+    };
+    format!("Taming {places} to {to} dBTP frees {frees} dB.")
+}
+
 /// Drawing failed.
 pub const FAILURE: &str = "The editor met an error and stopped drawing. Metering and audio go on. \
      Close and open the editor to draw again; the host's log has the details.";
@@ -342,6 +769,13 @@ pub fn coverage(share: f64, time: &str) -> String {
         // Never "100 %" with a gap in it.
         format!("{:.0} % of {time}", (share * 100.0).floor())
     }
+}
+
+/// A place in bars, where 0.0 is the first bar line, as the number of its bar.
+pub fn bar(bar: f64) -> String {
+    // A place on a bar line belongs to the bar that starts there, however it was rounded.
+    let number = super::cast::whole((bar + 1e-6).floor()) + 1;
+    format!("{BARS} {number}").replace('-', "−")
 }
 
 /// Song time as m:ss or h:mm:ss, with tenths if asked.

@@ -1,10 +1,11 @@
 //! What only the screen knows: choices that persist apart from the measurement, the part of the
 //! song in view, open dialogs, and the figures that are held so that they can be read.
 
-use super::model::Model;
-use super::targets::Dialog;
+use super::dialog::Dialog;
+use super::model::{Asked, Model};
 use super::theme::ThemeChoice;
 use crate::loudness::{Figures, Now};
+use crate::section::nearest_hop;
 use crate::target::{Distance, Target};
 use serde::{Deserialize, Serialize};
 
@@ -42,6 +43,18 @@ pub enum Reading {
     RelativeToTarget,
 }
 
+/// Which table lies below the strip.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub enum Leaf {
+    /// None: the strip has all the room.
+    #[default]
+    None,
+    /// The section log.
+    Log,
+    /// The peak ledger.
+    Peaks,
+}
+
 /// What is kept from one opening of the editor to the next.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -52,6 +65,10 @@ pub struct ViewPrefs {
     pub scale: ScaleChoice,
     /// Absolute or relative.
     pub reading: Reading,
+    /// The table below the strip.
+    pub leaf: Leaf,
+    /// Whether new edges go to the nearest bar line.
+    pub snap_to_bars: bool,
     /// Width of the window, logical points.
     pub width: f32,
     /// Height of the window, logical points.
@@ -65,6 +82,8 @@ impl Default for ViewPrefs {
             theme: ThemeChoice::default(),
             scale: ScaleChoice::default(),
             reading: Reading::default(),
+            leaf: Leaf::default(),
+            snap_to_bars: true,
             width,
             height,
         }
@@ -87,12 +106,27 @@ pub struct ViewState {
     pub prefs: ViewPrefs,
     /// The part of the song in view; `None` is the whole song.
     pub window: Option<TimeWindow>,
+    /// The selected section.
+    pub selected: Option<u32>,
+    /// The selected range of song time, seconds, start before end.
+    pub range_s: Option<(f64, f64)>,
+    /// Where a range is being dragged from, seconds.
+    pub(super) dragged_from_s: Option<f64>,
+    /// The playthrough that the user chose to compare with.
+    pub compare_with: Option<u32>,
+    /// Order of the section log: a column, and whether the highest stands first; `None` is song
+    /// order.
+    pub log_order: Option<(usize, bool)>,
+    /// A peak that was looked up in the ledger, hops.
+    pub(super) shown_peak: Option<i32>,
     /// The open dialog.
     pub dialog: Option<Dialog>,
     /// The user closed the offer to undo the last reset.
     pub undo_declined: bool,
     /// Frames that the open dialog has been drawn for; the first ones bring things into view.
     pub(super) dialog_frames: u8,
+    /// Size of the open dialog in the last frame.
+    pub(super) dialog_size: egui::Vec2,
     held: Option<Held>,
 }
 
@@ -120,6 +154,16 @@ impl ViewState {
     #[must_use]
     pub fn prefs(&self, old: &ViewPrefs) -> ViewPrefs {
         ViewPrefs { width: old.width, height: old.height, ..self.prefs }
+    }
+
+    /// What the reader is to compute for this view.
+    #[must_use]
+    pub fn asked(&self) -> Asked {
+        Asked {
+            range: self.range_s.map(|(start_s, end_s)| nearest_hop(start_s)..nearest_hop(end_s)),
+            ledger: self.prefs.leaf == Leaf::Peaks,
+            compare_with: self.compare_with,
+        }
     }
 
     /// Changes the chart.
@@ -201,29 +245,7 @@ pub(super) fn any_measured(model: &Model) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::editor::model::{Source, StripData, TransportState};
     use crate::units::Lufs;
-
-    fn empty_model() -> Model {
-        Model {
-            source: Source::Song,
-            transport: TransportState::Playing,
-            running: true,
-            playhead_hop: None,
-            channel_names: &["L", "R"],
-            now: Now::default(),
-            figures: Figures::default(),
-            strip: StripData::default(),
-            bars: None,
-            targets: Vec::new(),
-            built_in_count: 0,
-            chosen_target: 0,
-            distance: None,
-            can_undo_reset: false,
-            notices: Vec::new(),
-            last_session: None,
-        }
-    }
 
     #[test]
     fn preferences_survive_and_missing_ones_get_defaults() {
@@ -243,7 +265,7 @@ mod tests {
         let ctx = egui::Context::default();
         super::super::install(&ctx);
         let mut view = ViewState::default();
-        let mut model = empty_model();
+        let mut model = Model::empty();
         let mut shown = Vec::new();
         // One second at 30 frames a second, every frame with another value.
         for frame in 0..30_u8 {

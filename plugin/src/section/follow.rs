@@ -60,12 +60,12 @@ impl RunFollower {
         // In this order: what was written before the number moved is of the old one.
         let newest = self.record.newest_playthrough();
         let revision = self.record.revision();
-        let quiet = revision == self.seen_revision;
+        let is_new = revision != self.seen_revision;
         self.seen_revision = revision;
         if self.number < self.record.first_playthrough() {
             self.begin(newest);
         }
-        if !quiet {
+        if is_new {
             self.copy();
         }
         if newest != self.number {
@@ -74,7 +74,8 @@ impl RunFollower {
             self.copy();
             return finished;
         }
-        if playing || !quiet { None } else { self.give(sections) }
+        // What comes after all gives the whole again, in place of this.
+        if playing { None } else { self.give(sections) }
     }
 
     /// The last hop of the record that was measured.

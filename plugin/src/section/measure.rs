@@ -19,6 +19,10 @@ const PSR_GATE_LUFS: f64 = -70.0;
 /// out-of-phase bar is not averaged away.
 const CORRELATION_CELLS: usize = 10;
 
+/// A playthrough with no more hops than this in a range is no part of its age: at either edge of
+/// what is played again one hop of before may remain (see [`Hop::may_replace`](crate::record::Hop)).
+const SEAM_HOPS: usize = 2;
+
 /// Windows whose left and right together have a mean square at or below this have no correlation
 /// of their own: −70 dB of full scale. The project's own choice, no source.
 const CORRELATION_FLOOR: f64 = 1e-7;
@@ -52,7 +56,8 @@ pub struct Measured {
     /// Side to mid, dB: Σ ((L−R)/2)² to Σ ((L+R)/2)² as a power ratio. −∞ for mono (a side more
     /// than 60 dB below the mid), +∞ with no mid at all; `None` for silence.
     pub side_to_mid: Option<Db>,
-    /// The oldest playthrough that these figures stand on; `None` if nothing was measured.
+    /// The oldest playthrough that these figures stand on, single hops at its seams aside; `None` if
+    /// nothing was measured.
     pub oldest_playthrough: Option<u32>,
     /// The newest playthrough that these figures stand on.
     pub newest_playthrough: Option<u32>,
@@ -199,9 +204,19 @@ fn stereo(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
 
 fn ages(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
     let numbers = analysis.hops(range.clone()).filter(|(_, kept)| kept.frames() > 0);
-    let numbers = numbers.map(|(_, kept)| kept.playthrough);
-    measured.oldest_playthrough = numbers.clone().min();
-    measured.newest_playthrough = numbers.max();
+    // Few playthroughs, in long stretches: a short list beats a map.
+    let mut hops_of: Vec<(u32, usize)> = Vec::new();
+    for number in numbers.map(|(_, kept)| kept.playthrough) {
+        match hops_of.iter_mut().rev().find(|(known, _)| *known == number) {
+            Some((_, hops)) => *hops += 1,
+            None => hops_of.push((number, 1)),
+        }
+    }
+    let most = hops_of.iter().map(|(_, hops)| *hops).max().unwrap_or(0);
+    let counts = hops_of.iter().filter(|(_, hops)| *hops > SEAM_HOPS || *hops == most);
+    let counts = counts.map(|(number, _)| *number);
+    measured.oldest_playthrough = counts.clone().min();
+    measured.newest_playthrough = counts.max();
 }
 
 fn min_psr(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {

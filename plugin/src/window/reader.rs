@@ -1,14 +1,18 @@
 //! Reads the records into the editor's model, and only when something changed.
 
 use crate::audio::Transport;
-use crate::editor::model::{BarGrid, Model, Notice, Source, StripData, StripPoint, TransportState};
+use crate::editor::model::{Asked, Model, Notice, Source, StripData, StripPoint, TransportState};
 use crate::loudness::{Analysis, Figures, Now};
-use crate::meters::layout::Layout;
+use crate::section;
 use crate::shared::Shared;
 use crate::state::Settings;
 use crate::target::Distance;
 use crate::units::Dbtp;
 use std::sync::Arc;
+
+mod song;
+
+use song::SongReader;
 
 /// Hops per point of the strip: 100 ms, and a multiple of it in long songs.
 const STRIP_STEP_HOPS: i32 = 10;
@@ -23,6 +27,7 @@ pub struct ModelReader {
     /// Song and live record, once there are any.
     analyses: Option<[Analysis; 2]>,
     settings: Settings,
+    song: SongReader,
     model: Model,
 }
 
@@ -31,26 +36,9 @@ impl ModelReader {
     #[must_use]
     pub fn new(shared: Arc<Shared>) -> Self {
         let settings = shared.settings();
-        let mut model = Model {
-            source: Source::Song,
-            transport: TransportState::Unknown,
-            running: true,
-            playhead_hop: None,
-            channel_names: Layout::Stereo.channel_names(),
-            now: Now::default(),
-            figures: Figures::default(),
-            strip: StripData::default(),
-            bars: None,
-            targets: Vec::new(),
-            built_in_count: 0,
-            chosen_target: 0,
-            distance: None,
-            can_undo_reset: false,
-            notices: Vec::new(),
-            last_session: None,
-        };
+        let mut model = Model::empty();
         take_settings(&mut model, &settings);
-        Self { shared, generation: 0, analyses: None, settings, model }
+        Self { song: SongReader::default(), shared, generation: 0, analyses: None, settings, model }
     }
 
     /// Which record is on screen.
@@ -65,7 +53,7 @@ impl ModelReader {
     }
 
     /// Brings the model up to date. What did not change is not computed again.
-    pub fn refresh(&mut self) -> &Model {
+    pub fn refresh(&mut self, asked: &Asked) -> &Model {
         let generation = self.shared.sources_generation();
         if self.generation != generation {
             self.generation = generation;
@@ -75,6 +63,7 @@ impl ModelReader {
                 .map(|sources| [Analysis::new(sources.song), Analysis::new(sources.live)]);
             self.model.figures = Figures::default();
             self.model.strip = StripData::default();
+            self.song = SongReader::default();
         }
         let status = &self.shared.status;
         self.model.transport = match status.transport() {
@@ -84,12 +73,11 @@ impl ModelReader {
         };
         self.model.running = status.is_running();
         self.model.playhead_hop = status.playhead_hop();
-        self.model.bars = status.bar().map(|bar| BarGrid {
-            origin_s: bar.start_s,
-            origin_bar: bar.number,
-            bar_s: bar.bar_s,
-        });
-        self.read_records();
+        self.model.song.loop_range_s = status.loop_range_s();
+        if let Some(bar) = status.bar() {
+            self.model.beats_per_bar = bar.beats;
+        }
+        let changed = self.read_records();
         self.read_settings();
 
         self.model.last_session = match self.model.figures.frames {
@@ -98,13 +86,16 @@ impl ModelReader {
         };
         let chosen = self.model.targets.get(self.model.chosen_target);
         self.model.distance = chosen.map(|target| Distance::new(&self.model.figures, target));
+        let analysis = self.analyses.as_mut().map(|[song, _]| song);
+        self.song.read(&self.shared, analysis, changed, asked, &mut self.model);
         self.collect_notices();
         &self.model
     }
 
-    fn read_records(&mut self) {
-        let Some(sources) = self.shared.sources() else { return };
-        let Some([song, live]) = self.analyses.as_mut() else { return };
+    /// Gives whether the song record changed.
+    fn read_records(&mut self) -> bool {
+        let Some(sources) = self.shared.sources() else { return false };
+        let Some([song, live]) = self.analyses.as_mut() else { return false };
         let layout = sources.song.layout();
         self.model.channel_names = layout.channel_names();
         self.model.now = Now::read(&sources.recent, layout.channel_count());
@@ -125,6 +116,30 @@ impl ModelReader {
             self.model.figures = analysis.song_figures();
             read_strip(analysis, &mut self.model.strip);
         }
+        song_changed
+    }
+
+    /// Proposes sections for the song as it is measured now.
+    pub fn propose(&mut self) {
+        let grid = self.model.bars.as_ref();
+        let analysis = self.analyses.as_ref().map(|[song, _]| song);
+        self.model.song.proposal = analysis.map(|song| section::propose(song, grid));
+    }
+
+    /// The proposal on screen.
+    #[must_use]
+    pub const fn proposal(&self) -> Option<&section::Proposal> {
+        self.model.song.proposal.as_ref()
+    }
+
+    /// Takes the proposal off the screen.
+    pub fn drop_proposal(&mut self) {
+        self.model.song.proposal = None;
+    }
+
+    /// Says why an edit was refused, or takes that off the screen.
+    pub fn set_refusal(&mut self, refusal: Option<String>) {
+        self.model.song.refusal = refusal;
     }
 
     fn read_settings(&mut self) {

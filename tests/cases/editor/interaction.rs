@@ -9,13 +9,13 @@ use plimsoll::editor::theme::ThemeChoice;
 use plimsoll::editor::{self, Reading, ScaleChoice, ViewState};
 use plimsoll::units::Lufs;
 
-struct Bench {
-    model: Model,
-    view: ViewState,
-    actions: Vec<Action>,
+pub struct Bench {
+    pub model: Model,
+    pub view: ViewState,
+    pub actions: Vec<Action>,
 }
 
-fn bench(model: Model) -> Harness<'static, Bench> {
+pub fn bench(model: Model) -> Harness<'static, Bench> {
     let bench = Bench { model, view: ViewState::default(), actions: Vec::new() };
     let mut harness = Harness::builder()
         .with_size(egui::vec2(1200.0, 700.0))
@@ -30,12 +30,12 @@ fn bench(model: Model) -> Harness<'static, Bench> {
     harness
 }
 
-fn click(harness: &mut Harness<'static, Bench>, label: &str) {
+pub fn click(harness: &mut Harness<'static, Bench>, label: &str) {
     harness.get_by_label(label).click();
     harness.run();
 }
 
-fn actions(harness: &mut Harness<'static, Bench>) -> Vec<Action> {
+pub fn actions(harness: &mut Harness<'static, Bench>) -> Vec<Action> {
     std::mem::take(&mut harness.state_mut().actions)
 }
 

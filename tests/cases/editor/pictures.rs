@@ -4,7 +4,7 @@ use crate::scenes;
 use egui::vec2;
 use plimsoll::editor::model::Model;
 use plimsoll::editor::theme::ThemeChoice;
-use plimsoll::editor::{self, ViewState};
+use plimsoll::editor::{self, Leaf, ViewState};
 use plimsoll_tests::raster::{self, Picture};
 use std::path::{Path, PathBuf};
 
@@ -13,7 +13,16 @@ use std::path::{Path, PathBuf};
 const MOST_DIFFERENT_SHARE: f64 = 0.0002;
 
 fn drawn(model: &Model, theme: ThemeChoice, size_pt: [f32; 2], scale: f32) -> Picture {
-    let mut view = ViewState::default();
+    drawn_with(model, ViewState::default(), theme, size_pt, scale)
+}
+
+fn drawn_with(
+    model: &Model,
+    mut view: ViewState,
+    theme: ThemeChoice,
+    size_pt: [f32; 2],
+    scale: f32,
+) -> Picture {
     view.set_theme(theme);
     let mut actions = Vec::new();
     let picture = raster::render(vec2(size_pt[0], size_pt[1]), scale, editor::install, |ui| {
@@ -75,6 +84,29 @@ fn nothing_measured_at_scale_one_and_a_half() {
 fn a_quiet_song_at_scale_two_by_night() {
     let model = scenes::song(-8.0);
     compare("quiet-night-640x400-at-2", &drawn(&model, ThemeChoice::Night, [640.0, 400.0], 2.0));
+}
+
+fn with_leaf(leaf: Leaf) -> ViewState {
+    let mut view = ViewState::default();
+    view.prefs.leaf = leaf;
+    view
+}
+
+#[test]
+fn sections_and_their_log_by_day() {
+    let mut view = with_leaf(Leaf::Log);
+    view.selected = Some(5);
+    let size = [1200.0, 700.0];
+    let picture = drawn_with(&scenes::sectioned(), view, ThemeChoice::Day, size, 1.0);
+    compare("sections-log-day-1200x700", &picture);
+}
+
+#[test]
+fn sections_and_the_peak_ledger_by_night() {
+    let size = [900.0, 600.0];
+    let picture =
+        drawn_with(&scenes::sectioned(), with_leaf(Leaf::Peaks), ThemeChoice::Night, size, 1.5);
+    compare("sections-peaks-night-900x600-at-1.5", &picture);
 }
 
 #[test]

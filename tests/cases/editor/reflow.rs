@@ -6,7 +6,7 @@ use egui::{Rect, Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use plimsoll::editor::model::{Model, Notice};
-use plimsoll::editor::{self, ViewState};
+use plimsoll::editor::{self, Leaf, ViewState};
 use plimsoll::target::Distance;
 use plimsoll::units::{Dbtp, Lu, Lufs};
 
@@ -36,11 +36,26 @@ fn widest() -> Model {
 
 #[test]
 fn nothing_is_cut_or_covered_at_any_size_or_scale() {
+    let sectioned = || {
+        let mut model = scenes::sectioned();
+        model.song.refusal = Some("An edit was refused, and this says why.".to_owned());
+        model.song.moved_edges = 3;
+        model
+    };
+    holds_everything(widest, Leaf::None);
+    holds_everything(sectioned, Leaf::None);
+    holds_everything(sectioned, Leaf::Log);
+    holds_everything(sectioned, Leaf::Peaks);
+}
+
+fn holds_everything(model: fn() -> Model, leaf: Leaf) {
     let sizes =
         [[640.0, 400.0], [640.0, 1000.0], [900.0, 420.0], [1200.0, 700.0], [1920.0, 1080.0]];
     for size in sizes {
         for scale in [1.0, 1.5, 2.0, 3.0] {
-            let model = widest();
+            let model = model();
+            let mut view = ViewState::default();
+            view.prefs.leaf = leaf;
             let mut harness = Harness::builder()
                 .with_size(egui::Vec2::from(size))
                 .with_pixels_per_point(scale)
@@ -49,7 +64,7 @@ fn nothing_is_cut_or_covered_at_any_size_or_scale() {
                     move |ui, view: &mut ViewState| {
                         editor::draw(ui, &model, view, &mut Vec::new());
                     },
-                    ViewState::default(),
+                    view,
                 );
             harness.run();
             let window = Rect::from_min_size(egui::Pos2::ZERO, size.into()).expand(SLACK_PT);
@@ -58,6 +73,10 @@ fn nothing_is_cut_or_covered_at_any_size_or_scale() {
                 for node in harness.query_all_by_role(role) {
                     let name = node.value().or_else(|| node.accesskit_node().label());
                     let (name, rect) = (name.unwrap_or_default(), node.rect());
+                    // The head of a table scrolls sideways with it.
+                    if name.starts_with("Column ") {
+                        continue;
+                    }
                     assert!(window.contains_rect(rect), "{size:?} at {scale}: {name} {rect}");
                     assert!(rect.width() > 4.0 && rect.height() > 4.0, "{size:?}: {name} {rect}");
                     for (other, place) in &seen {

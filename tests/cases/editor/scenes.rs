@@ -1,10 +1,13 @@
 //! Models to look at: "Lantern Tide" in the states that the editor is drawn for. Made up, not
 //! measured, and the same every time.
 
-use plimsoll::editor::model::{
-    BarGrid, Model, Notice, Source, StripData, StripPoint, TransportState,
+use plimsoll::editor::model::{Model, Notice, SongData, StripData, StripPoint, TransportState};
+use plimsoll::loudness::{Analysis, Coverage, Figures};
+use plimsoll::meters::layout::Layout;
+use plimsoll::record::Hop;
+use plimsoll::section::{
+    BarGrid, PeakLedger, Place, Playthrough, Playthroughs, SectionLog, Sections, compare,
 };
-use plimsoll::loudness::{Coverage, Figures, Now};
 use plimsoll::target::{Distance, built_in_targets};
 use plimsoll::units::{Dbfs, Dbtp, Lu, Lufs};
 
@@ -22,6 +25,10 @@ const SECTIONS: [(usize, f64, f64); 8] = [
     (6, -24.0, -8.0),
 ];
 
+/// Their names.
+const NAMES: [&str; 8] =
+    ["Intro", "Verse 1", "Chorus 1", "Verse 2", "Chorus 2", "Bridge", "Last chorus", "Outro"];
+
 /// A number from −1 to 1, different for each `index`, always the same.
 fn chance(index: usize) -> f64 {
     let mixed = (index as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15).rotate_left(29);
@@ -32,22 +39,11 @@ fn chance(index: usize) -> f64 {
 /// Nothing measured, the first target chosen.
 pub fn empty() -> Model {
     let mut model = Model {
-        source: Source::Song,
         transport: TransportState::Stopped,
-        running: true,
         playhead_hop: Some(0),
-        channel_names: &["L", "R"],
-        now: Now::default(),
-        figures: Figures::default(),
-        strip: StripData::default(),
-        bars: None,
         targets: built_in_targets(),
         built_in_count: built_in_targets().len(),
-        chosen_target: 0,
-        distance: None,
-        can_undo_reset: false,
-        notices: Vec::new(),
-        last_session: None,
+        ..Model::empty()
     };
     judge(&mut model);
     model
@@ -171,7 +167,7 @@ pub fn replayed() -> Model {
             point.playthrough = 2;
         }
     }
-    model.bars = Some(BarGrid { origin_s: 0.0, origin_bar: 1, bar_s: 2.0 });
+    model.bars = BarGrid::steady(0.0, 120.0, 4.0).ok();
     measure(&mut model);
     model.playhead_hop = Some(8_400);
     model
@@ -182,6 +178,79 @@ pub fn begun(gain_db: f64, seconds: usize) -> Model {
     let mut model = song(gain_db);
     model.strip.points.truncate(seconds * 100 / STEP_HOPS);
     measure(&mut model);
+    model
+}
+
+/// The song with its sections, its last chorus played again 0.8 dB louder, and the log and the
+/// ledger of that: measured from a record that is made up hop by hop.
+pub fn sectioned() -> Model {
+    let (mut writer, reader) = plimsoll::record::record(Layout::Stereo, false);
+    let mut sections = Sections::default();
+    let mut starts = vec![0_i32];
+    for (at, (seconds, _, _)) in SECTIONS.iter().enumerate() {
+        let end = starts[at] + *seconds as i32 * 100;
+        let place = |hop: i32| {
+            let at_s = f64::from(hop) / 100.0;
+            Place { at_s, bar: Some(at_s / 2.0) }
+        };
+        sections.add_range(place(starts[at]), place(end), Some(NAMES[at])).unwrap();
+        starts.push(end);
+    }
+    let mut play = |range: std::ops::Range<usize>, gain_db: f64| {
+        let playthrough = writer.begin_playthrough();
+        for at in range {
+            let (_, lufs, dbtp) = SECTIONS[at];
+            for hop in starts[at]..starts[at + 1] {
+                let chance = chance(hop as usize);
+                let level = lufs + gain_db + chance;
+                let peak = dbtp + gain_db - if hop % 200 == 40 { 0.0 } else { 3.0 + chance };
+                let amplitude = 10.0_f64.powf(peak / 20.0) as f32;
+                let power = (Lufs(level).to_energy() / 2.0) as f32;
+                let mut measured = Hop {
+                    energy: Lufs(level).to_energy() as f32,
+                    frames: 480,
+                    full: true,
+                    playthrough,
+                    left_mean_square: power,
+                    right_mean_square: power,
+                    left_right_mean: power * if at % 2 == 0 { 0.6 } else { 0.9 },
+                    ..Hop::default()
+                };
+                measured.true_peaks[0] = amplitude;
+                measured.sample_peaks[0] = amplitude * 0.97;
+                writer.write(hop, &measured);
+            }
+        }
+        Playthrough::of(&reader, playthrough, sections.as_slice()).unwrap()
+    };
+    let mut runs = Playthroughs::default();
+    let first = runs.add(play(0..8, -3.6));
+    runs.add(play(6..7, -2.8));
+
+    let mut model = empty();
+    let mut analysis = Analysis::of(&reader);
+    let mut log = SectionLog::default();
+    log.update(sections.as_slice(), &mut analysis);
+    model.figures = analysis.song_figures();
+    plimsoll::window::read_strip(&analysis, &mut model.strip);
+    model.bars = BarGrid::steady(0.0, 120.0, 4.0).ok();
+    model.playhead_hop = Some(8_350);
+    let range = analysis.song_range().unwrap();
+    model.song = SongData {
+        sections: sections.as_slice().to_vec(),
+        log: log.entries().to_vec(),
+        ledger: Some(PeakLedger::new(&analysis, range, Dbtp(-8.0), log.entries())),
+        playthroughs: runs.as_slice().to_vec(),
+        compared_with: Some(first),
+        changes: {
+            let now = Playthrough::of_analysis(&mut analysis, 0, sections.as_slice()).unwrap();
+            compare(runs.get(first).unwrap(), &now)
+        },
+        next_undo: sections.next_undo(),
+        loop_range_s: Some((24.0, 36.0)),
+        ..SongData::default()
+    };
+    judge(&mut model);
     model
 }
 

@@ -13,7 +13,7 @@ fn shown(model: Model, reading: Reading) -> Harness<'static, ViewState> {
     let mut view = ViewState::default();
     view.prefs.reading = reading;
     let mut harness = Harness::builder()
-        .with_size(egui::vec2(640.0, 400.0))
+        .with_size(egui::vec2(900.0, 500.0))
         .with_context_setup(editor::install)
         .build_ui_state(
             move |ui, view: &mut ViewState| {

@@ -131,6 +131,21 @@ pub fn field(state: &[u8], name: &str) -> Result<String, MeasurementError> {
         .ok_or_else(|| MeasurementError(format!("no field \"{name}\" in the state")))
 }
 
+/// The state with another text in one of its fields.
+///
+/// # Errors
+/// The state is not as the framework writes it.
+pub fn with_field(state: &[u8], name: &str, text: &str) -> Result<Vec<u8>, MeasurementError> {
+    let wrong = |error: &dyn fmt::Display| MeasurementError(format!("state: {error}"));
+    let json = state.get(8..).unwrap_or_default();
+    let mut json: Value = serde_json::from_slice(json).map_err(|error| wrong(&error))?;
+    let fields = json.get_mut("fields").and_then(Value::as_object_mut);
+    let fields = fields.ok_or_else(|| wrong(&"no \"fields\""))?;
+    fields.insert(name.to_owned(), Value::from(text));
+    let json = json.to_string();
+    Ok([&(json.len() as u64).to_le_bytes()[..], json.as_bytes()].concat())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

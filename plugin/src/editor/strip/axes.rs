@@ -3,9 +3,9 @@
 use super::super::cast::{float, whole};
 use super::super::fonts::regular;
 use super::super::label::{self, EBU_ZERO_LUFS, LoudnessScale};
-use super::super::model::BarGrid;
 use super::super::{Look, text};
 use super::geometry::Plot;
+use crate::section::BarGrid;
 use crate::target::IntegratedGoal;
 use egui::{Align2, Color32, Painter, Rect, Stroke, pos2};
 
@@ -115,26 +115,25 @@ fn tick_mark(painter: &Painter, look: &Look, x: f32, top: f32, length: f32) {
 }
 
 fn bar_axis(painter: &Painter, look: &Look, plot: &Plot, bars: &BarGrid) {
-    if !(bars.bar_s > 0.0 && bars.bar_s.is_finite() && bars.origin_s.is_finite()) {
+    let window = [plot.window.start_hop, plot.window.end_hop];
+    let [Some(first_bar), Some(last_bar)] = window.map(|hop| bars.bar_at(hop / 100.0)) else {
         return;
-    }
+    };
     let font = regular(look.sizes.small);
-    let bar_hops = bars.bar_s * 100.0;
-    let per_bar = f64::from(plot.x(bar_hops) - plot.x(0.0));
+    let per_bar = f64::from(plot.rect.width()) / (last_bar - first_bar);
     let step = step_for(BAR_STEPS, |n| n * per_bar, f64::from(look.sizes.small) * 4.0);
-    // Song position of bar 1, hops.
-    let one = bars.origin_s * 100.0 - f64::from(bars.origin_bar - 1) * bar_hops;
-    let first = whole(((plot.window.start_hop - one) / bar_hops / step - 1e-6).ceil());
-    let last = whole(((plot.window.end_hop - one) / bar_hops / step + 1e-6).floor());
+    let first = whole((first_bar / step - 1e-6).ceil());
+    let last = whole((last_bar / step + 1e-6).floor());
     if last - first > 500 {
         return;
     }
     let y = plot.rect.bottom() + look.sizes.small * 1.65;
     for tick in first..=last {
-        let index = float(tick) * step;
-        let x = painter.round_to_pixel_center(plot.x(one + index * bar_hops));
+        let bar = float(tick) * step;
+        let Some(at_s) = bars.seconds_at(bar) else { continue };
+        let x = painter.round_to_pixel_center(plot.x(at_s * 100.0));
         tick_mark(painter, look, x, y, look.sizes.small);
-        let number = (whole(index) + 1).to_string().replace('-', "−");
+        let number = (whole(bar) + 1).to_string().replace('-', "−");
         let color = look.palette.line;
         painter.text(pos2(x + 4.0, y - 1.0), Align2::LEFT_TOP, number, font.clone(), color);
     }

@@ -3,7 +3,7 @@
 use super::super::Look;
 use super::super::cast::single;
 use super::super::label::EBU_ZERO_LUFS;
-use super::super::model::Model;
+use super::super::model::{Model, Source};
 use super::super::view::{Held, ScaleChoice, TimeWindow, ViewState, chosen};
 use crate::target::Target;
 use egui::{Rect, pos2};
@@ -24,6 +24,8 @@ pub(super) struct Plot {
     pub rect: Rect,
     /// All of the strip, its axes and margins included.
     pub outer: Rect,
+    /// The lane of the sections under the axes; of no height where there are none to have.
+    pub lane: Rect,
     /// Song time at the left and right edge, hops.
     pub window: TimeWindow,
     /// The whole song's window.
@@ -41,10 +43,12 @@ impl Plot {
         let sizes = look.sizes;
         let left = sizes.small * 3.95;
         let right = sizes.small * if rect.width() < 900.0 { 8.2 } else { 9.0 };
-        let lane = sizes.small * 2.1;
-        let foot = sizes.small * if model.bars.is_some() { 2.9 } else { 1.65 };
+        let soundings = sizes.small * 2.1;
+        let axes = sizes.small * if model.bars.is_some() { 2.9 } else { 1.65 };
+        let lane = if model.source == Source::Song { lane_height_pt(look) } else { 0.0 };
+        let foot = axes + lane;
         let plot = Rect::from_min_max(
-            pos2(rect.left() + left, rect.top() + lane),
+            pos2(rect.left() + left, rect.top() + soundings),
             pos2(rect.right() - right, rect.bottom() - foot),
         );
         let whole = whole_song(model);
@@ -52,6 +56,7 @@ impl Plot {
         Self {
             rect: plot,
             outer: rect,
+            lane: Rect::from_x_y_ranges(plot.x_range(), rect.bottom() - lane..=rect.bottom()),
             window: view.window.unwrap_or(whole),
             whole,
             top_lufs,
@@ -84,6 +89,11 @@ impl Plot {
     pub fn y_inside(&self, lufs: f64) -> f32 {
         self.y(lufs).clamp(self.rect.top(), self.rect.bottom())
     }
+}
+
+/// Height of the lane of the sections: that of a button, and a little air.
+fn lane_height_pt(look: &Look) -> f32 {
+    super::super::button::height_pt(look) + 4.0
 }
 
 /// From the song's start, or the count-in, to a round time behind the last that was measured.

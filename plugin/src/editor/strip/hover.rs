@@ -11,8 +11,8 @@ use egui::{Response, RichText, Stroke, Ui};
 /// Shortest window that can be zoomed into, hops (2 s).
 const NARROWEST_HOPS: f64 = 200.0;
 
-/// Wheel zooms about the pointer, sideways wheel and drag move along, a double click shows the
-/// whole song again.
+/// Wheel zooms about the pointer, sideways wheel and a drag with another than the first button move
+/// along, a double click shows the whole song again.
 pub(super) fn navigate(ui: &Ui, response: &Response, plot: &Plot, view: &mut ViewState) {
     if response.double_clicked() {
         view.window = None;
@@ -34,7 +34,9 @@ pub(super) fn navigate(ui: &Ui, response: &Response, plot: &Plot, view: &mut Vie
         }
         shift(&mut window, -f64::from(scroll.x) * hops_per_pt);
     }
-    if response.dragged() && view.window.is_some() {
+    let pans = response.dragged_by(egui::PointerButton::Secondary)
+        || response.dragged_by(egui::PointerButton::Middle);
+    if pans && view.window.is_some() {
         shift(&mut window, -f64::from(response.drag_delta().x) * hops_per_pt);
     }
     if window != plot.window {
@@ -109,13 +111,9 @@ pub(super) fn show(
 /// Song time, and the bar if the host tells it.
 fn place_text(hop: f64, model: &Model) -> String {
     let time = text::song_time(hop / 100.0, true);
-    match model.bars {
-        Some(bars) if bars.bar_s > 0.0 => {
-            let bars_on = ((hop / 100.0 - bars.origin_s) / bars.bar_s + 1e-9).floor();
-            let number = super::super::cast::whole(bars_on) + i64::from(bars.origin_bar);
-            format!("{time} · {} {number}", text::BARS)
-        }
-        _ => time,
+    match model.bars.as_ref().and_then(|bars| bars.bar_at(hop / 100.0)) {
+        Some(bar) => format!("{time} · {}", text::bar(bar)),
+        None => time,
     }
 }
 

@@ -3,7 +3,8 @@
 
 use super::super::fonts::{regular, semibold};
 use super::super::label::{LoudnessScale, spread};
-use super::super::view::Held;
+use super::super::model::Model;
+use super::super::view::{Held, chosen};
 use super::super::{Look, text};
 use super::geometry::Plot;
 use super::samples::Run;
@@ -30,10 +31,11 @@ pub(super) fn paint(
     look: &Look,
     plot: &Plot,
     scale: LoudnessScale,
-    goal: Option<IntegratedGoal>,
+    model: &Model,
     held: &Held,
     runs: &[Run],
 ) {
+    let goal = chosen(model).and_then(|target| target.integrated);
     let palette = &look.palette;
     let integrated = held.figures.integrated.filter(|integrated| integrated.0.is_finite());
     let dimension_x = painter.round_to_pixel_center(plot.rect.right() + look.sizes.small * 0.8);
@@ -56,7 +58,9 @@ pub(super) fn paint(
         } else {
             text::INTEGRATED_NOTE
         };
-        plateau(painter, look, plot, runs, inside, dimension_x);
+        // Where sections have levels of their own, the song's stands back.
+        let width_pt = if model.song.log.is_empty() { PLATEAU_PT } else { 1.0 };
+        plateau(painter, look, plot, runs, inside, dimension_x, width_pt);
         notes.push(Note {
             y: inside,
             figure: scale.with_unit(Some(integrated)),
@@ -99,13 +103,21 @@ fn tolerance(goal: IntegratedGoal) -> String {
 }
 
 /// The integrated level as a thick line over the measured time, a fine one on to the margin.
-fn plateau(painter: &Painter, look: &Look, plot: &Plot, runs: &[Run], y: f32, dimension_x: f32) {
+fn plateau(
+    painter: &Painter,
+    look: &Look,
+    plot: &Plot,
+    runs: &[Run],
+    y: f32,
+    dimension_x: f32,
+    width_pt: f32,
+) {
     let ink = look.palette.ink;
     let inside = painter.with_clip_rect(plot.rect.expand(PLATEAU_PT));
     for run in runs {
         let (start, end) = (run.start_x.max(plot.rect.left()), run.end_x.min(plot.rect.right()));
         if end > start {
-            inside.hline(start..=end, y, Stroke::new(PLATEAU_PT, ink));
+            inside.hline(start..=end, y, Stroke::new(width_pt, ink));
         }
     }
     let last = runs.last().map_or(plot.rect.right(), |run| run.end_x.min(plot.rect.right()));

@@ -115,6 +115,7 @@ mod tests {
         Plot {
             rect,
             outer: rect,
+            lane: rect,
             window,
             whole: window,
             top_lufs: -5.0,

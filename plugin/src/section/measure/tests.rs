@@ -206,6 +206,9 @@ fn peaks_clipping_and_coverage_are_those_of_the_section() {
     let before = measured(&tape, 50..400);
     assert_eq!(before.figures.clipped_samples, 0);
     assert_eq!((before.oldest_playthrough, before.newest_playthrough), (Some(1), Some(2)));
+    // One hop that the second run did not replace at its seam is not what the age is told by.
+    let seam = measured(&tape, 99..200);
+    assert_eq!((seam.oldest_playthrough, seam.newest_playthrough), (Some(2), Some(2)));
     let none = measured(&tape, 700..800);
     assert_eq!((none.oldest_playthrough, none.figures.coverage.share()), (None, 0.0));
 }

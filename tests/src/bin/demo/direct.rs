@@ -3,18 +3,32 @@
 
 use plimsoll::state::Measurement;
 use plimsoll_tests::direct::Direct;
+use plimsoll_tests::transport::Blocks;
 
 use crate::failure::Failure;
+use crate::playback::{self, Played};
 use crate::song::Song;
 
-/// Fails unless the direct path gives `measurement`: every figure and the hash over the record.
-/// Returns the direct path, which still knows what a saved state, being JSON, cannot say: that
-/// silence is −∞.
-pub fn check(song: &Song, measurement: &Measurement) -> Result<Direct, Failure> {
-    let path = Direct::measure(&song.audio);
+/// Fails unless the direct path gives what the plugin measured: every figure and the hash over the
+/// record. Returns the direct path after the whole song was played, and the same with what was
+/// played again. It still knows what a saved state, being JSON, cannot say: that silence is −∞.
+pub fn check(song: &Song, played: &Played) -> Result<[Direct; 2], Failure> {
+    let whole = Direct::measure(&song.audio);
+    agree(&whole, song, &played.whole)?;
+    let mut last = Direct::measure(&song.audio);
+    if let Some(tweak) = &song.tweak {
+        let blocks = Blocks::Fixed(1024);
+        last.run(&tweak.audio, &playback::again(tweak), &playback::telling(song), &blocks);
+        last.stop();
+        agree(&last, song, &played.last)?;
+    }
+    Ok([whole, last])
+}
+
+fn agree(path: &Direct, song: &Song, measurement: &Measurement) -> Result<(), Failure> {
     let direct = Measurement::of(&path.sources().song, song.audio.rate_hz);
     if direct.as_ref() == Some(measurement) {
-        return Ok(path);
+        return Ok(());
     }
     Err(Failure::Disagree {
         plugin: measurement.save().to_string(),

@@ -1,7 +1,8 @@
 //! The demo: plays a song through the built plugin in a host of our own and prints what the plugin
 //! measured and how far that is from a delivery target. `cargo xtask demo` builds and runs it.
 //!
-//! options → song → playback (plugin in the host), direct (the same without a host) → picture, report
+//! options → song → playback (plugin in the host), direct (the same without a host) → picture,
+//! sections, report
 
 mod direct;
 mod failure;
@@ -10,6 +11,7 @@ mod picture;
 mod playback;
 mod progress;
 mod report;
+mod sections;
 mod song;
 
 use std::path::PathBuf;
@@ -50,15 +52,21 @@ fn run() -> Result<(), Failure> {
         written.push(("the song", path));
     }
 
-    let measurement = playback::play(&options.plugin, &song)?;
-    let direct = direct::check(&song, &measurement)?;
+    let played = playback::play(&options.plugin, &song)?;
+    let [direct, last] = direct::check(&song, &played)?;
     let figures = direct.analysis().song_figures();
 
     let distance = Distance::new(&figures, &target);
-    written.extend(picture::write(&options.out, &song, direct.sources(), &target)?);
+    written.extend(picture::write(
+        &options.out,
+        &played.song,
+        last.sources(),
+        &target,
+        song.tempo_bpm,
+    )?);
     let report = Report {
         song: &song,
-        measurement: &measurement,
+        measurement: &played.whole,
         figures: &figures,
         target: &target,
         distance: &distance,
@@ -70,6 +78,8 @@ fn run() -> Result<(), Failure> {
     written.push(("the plugin", options.plugin.clone()));
 
     println!("{}", report.table());
+    let mut first = direct.analysis();
+    println!("{}", sections::tables(&song, &played.song, &mut first, &target));
     println!("{}", report::places(&written));
     println!("\n{CAUTIONS}");
     Ok(())

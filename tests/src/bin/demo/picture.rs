@@ -7,15 +7,15 @@ use std::sync::Arc;
 use egui::vec2;
 use plimsoll::audio::{BarPosition, Sources, Transport};
 use plimsoll::editor::theme::ThemeChoice;
-use plimsoll::editor::{self, DEFAULT_SIZE, ViewState};
+use plimsoll::editor::{self, DEFAULT_SIZE, Leaf, ViewState};
 use plimsoll::shared::Shared;
+use plimsoll::state::Song;
 use plimsoll::target::Target;
 use plimsoll::window::ModelReader;
 use plimsoll_tests::raster;
 use plimsoll_tests::song::BEATS_PER_BAR;
 
 use crate::failure::Failure;
-use crate::song::Song;
 
 /// Draws the editor in both themes into `folder`; returns what was written.
 pub fn write(
@@ -23,31 +23,37 @@ pub fn write(
     song: &Song,
     sources: &Sources,
     target: &Target,
+    tempo_bpm: Option<f64>,
 ) -> Result<Vec<(&'static str, PathBuf)>, Failure> {
     let shared = Arc::new(Shared::default());
     shared.set_sources(sources.clone());
     shared.status.set_transport(Transport::Stopped);
-    shared.status.set_bar(song.tempo_bpm.map(|tempo_bpm| BarPosition {
+    shared.status.set_bar(tempo_bpm.map(|tempo_bpm| BarPosition {
         start_s: 0.0,
         number: 1,
         bar_s: f64::from(BEATS_PER_BAR) * 60.0 / tempo_bpm,
+        beats: BEATS_PER_BAR.cast_signed(),
     }));
+    shared.edit_song(|present| *present = song.clone());
+    shared.follow(false);
     shared.edit_settings(|settings| {
         let index = settings.targets().position(|known| known.name == target.name);
         settings.choose(index.unwrap_or(0));
     });
     let mut reader = ModelReader::new(shared);
-    let model = reader.refresh();
-
     let charts = [
-        ("the editor by day", "plimsoll-editor.png", ThemeChoice::Day),
-        ("the editor by night", "plimsoll-editor-night.png", ThemeChoice::Night),
+        ("the editor by day", "plimsoll-editor.png", ThemeChoice::Day, Leaf::None),
+        ("the editor by night", "plimsoll-editor-night.png", ThemeChoice::Night, Leaf::None),
+        ("the section log", "plimsoll-section-log.png", ThemeChoice::Day, Leaf::Log),
+        ("the peak ledger", "plimsoll-peak-ledger.png", ThemeChoice::Night, Leaf::Peaks),
     ];
     let [width_pt, height_pt] = DEFAULT_SIZE;
     let mut written = Vec::new();
-    for (what, file, theme) in charts {
+    for (what, file, theme, leaf) in charts {
         let mut view = ViewState::default();
         view.set_theme(theme);
+        view.prefs.leaf = leaf;
+        let model = reader.refresh(&view.asked());
         // What a user would ask for; nobody is there to ask.
         let mut actions = Vec::new();
         let picture = raster::render(vec2(width_pt, height_pt), 1.0, editor::install, |ui| {

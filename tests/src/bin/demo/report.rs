@@ -208,6 +208,8 @@ mod tests {
             name: "a.wav".to_owned(),
             audio: Audio { rate_hz: 48_000, channels: vec![vec![0.0; 96_000]; 2] },
             tempo_bpm: None,
+            sections: Default::default(),
+            tweak: None,
         };
         let measurement = measurement();
         let target = built_in_targets().remove(0);

@@ -1,16 +1,20 @@
-//! The dialogs: targets to choose and to edit, and the cautions.
+//! The dialogs: targets to choose and to edit, what the sections need typed, and the cautions.
 
 mod draft;
 mod form;
 mod list;
+mod proposal;
+mod song;
 
 pub use draft::Draft;
+pub(super) use proposal::FIRST_SURE;
 
 use super::fonts::semibold;
 use super::model::{Action, Model};
 use super::view::ViewState;
 use super::{Look, button, text};
-use egui::{Context, Frame, Id, Modal, RichText, ScrollArea, Ui};
+use crate::section::Section;
+use egui::{Context, Frame, Id, Modal, Response, RichText, ScrollArea, Ui};
 
 /// An open dialog.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,6 +25,39 @@ pub enum Dialog {
     Form(Box<Draft>),
     /// What the figures do not say.
     Cautions,
+    /// One line of text.
+    Ask(Question, String),
+    /// Markers, as a list that is typed or pasted, and the path of a file to read instead.
+    Markers {
+        /// The list.
+        list: String,
+        /// The path.
+        path: String,
+    },
+    /// Proposed sections.
+    Proposal {
+        /// Borders less sure than this are not taken, 0 to 1.
+        least_sure: f64,
+    },
+}
+
+/// What a line of text is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Question {
+    /// The name of a section.
+    Rename(u32),
+    /// A name to pin a playthrough under.
+    Pin(u32),
+    /// The name of the song.
+    NameSong,
+}
+
+impl Dialog {
+    /// Asks for another name of `section`.
+    #[must_use]
+    pub fn rename(section: &Section) -> Self {
+        Self::Ask(Question::Rename(section.id), section.name.clone())
+    }
 }
 
 /// What a dialog wants next.
@@ -30,7 +67,7 @@ enum Next {
     Show(Dialog),
 }
 
-pub(super) fn show_dialog(
+pub(super) fn show(
     ctx: &Context,
     look: &Look,
     model: &Model,
@@ -58,9 +95,21 @@ pub(super) fn show_dialog(
                 Dialog::Targets => list::show(ui, look, height, model, is_new, actions),
                 Dialog::Form(draft) => form::show(ui, look, height, model, draft, actions),
                 Dialog::Cautions => cautions(ui, look, height),
+                Dialog::Ask(question, answer) => {
+                    song::ask(ui, look, *question, answer, is_new, actions)
+                }
+                Dialog::Markers { list, path } => {
+                    song::markers(ui, look, height, list, path, actions)
+                }
+                Dialog::Proposal { least_sure } => {
+                    proposal::show(ui, look, height, model, least_sure, actions)
+                }
             }
         });
-    if is_new {
+    // It is put in the middle by the size that it had: once more where that changed.
+    let size = response.response.rect.size();
+    if is_new || size != view.dialog_size {
+        view.dialog_size = size;
         ctx.request_repaint();
     }
     view.dialog = match response.inner {
@@ -75,8 +124,8 @@ pub(super) fn show_dialog(
     };
 }
 
-fn heading(ui: &mut Ui, look: &Look, text: &str) {
-    ui.label(RichText::new(text).font(semibold(look.sizes.strong)));
+fn heading(ui: &mut Ui, look: &Look, text: &str) -> Response {
+    ui.label(RichText::new(text).font(semibold(look.sizes.strong)))
 }
 
 /// The part of a dialog that scrolls when the window is low.

@@ -1,0 +1,118 @@
+//! The table under the strip: the section log, or the peak ledger.
+
+mod curve;
+mod log;
+mod peaks;
+mod table;
+
+use super::model::{Action, Model, Source};
+use super::view::{Held, Leaf, ViewState};
+use super::{Look, button, fonts, label, text};
+use egui::{Align2, Rect, Role, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2};
+
+pub(super) fn show(
+    ui: &mut Ui,
+    look: &Look,
+    rect: Rect,
+    model: &Model,
+    held: &Held,
+    view: &mut ViewState,
+    actions: &mut Vec<Action>,
+) {
+    if rect.height() < 20.0 {
+        return;
+    }
+    let head_pt = button::height_pt(look) + look.sizes.small * 0.7;
+    let (head, body) = rect.split_top_bottom_at_y(rect.top() + head_pt);
+    let head = head.with_min_y(head.top() + look.sizes.small * 0.2);
+    let body = body.with_max_y(body.bottom() - 2.0);
+    match view.prefs.leaf {
+        Leaf::None => {}
+        Leaf::Log => {
+            let rows = log::rows(look, model, view);
+            log::head(ui, look, head, model, &rows, view, actions);
+            if model.song.log.is_empty() {
+                empty(ui, look, body, log_todo(model));
+            } else {
+                inside(ui, body, |ui| log::show(ui, look, rows, view, actions));
+            }
+        }
+        Leaf::Peaks => {
+            let rows = peaks::rows(model, held);
+            peaks::head(ui, look, head, model, held, &rows, view);
+            match &model.song.ledger {
+                Some(ledger) if !ledger.events().is_empty() => inside(ui, body, |ui| {
+                    peaks::show(ui, look, ledger, rows, model, view);
+                }),
+                _ => empty(ui, look, body, peaks_todo(model)),
+            }
+        }
+    }
+}
+
+fn log_todo(model: &Model) -> &'static str {
+    match model.source {
+        Source::Live => text::LOG_LIVE,
+        Source::Song => text::LOG_EMPTY,
+    }
+}
+
+fn peaks_todo(model: &Model) -> &'static str {
+    match model.source {
+        Source::Live => text::LOG_LIVE,
+        Source::Song => text::PEAKS_EMPTY,
+    }
+}
+
+fn inside<R>(ui: &mut Ui, rect: Rect, contents: impl FnOnce(&mut Ui) -> R) -> R {
+    ui.scope_builder(UiBuilder::new().max_rect(rect), contents).inner
+}
+
+/// What to do while the table is empty.
+fn empty(ui: &mut Ui, look: &Look, rect: Rect, todo: &str) {
+    let font = fonts::regular(look.sizes.body);
+    let painter = ui.painter();
+    let galley = painter.layout(todo.to_owned(), font, look.palette.line, rect.width() * 0.8);
+    let at = Align2::CENTER_CENTER.anchor_size(rect.center(), galley.size());
+    painter.galley(at.min, galley, look.palette.line);
+    ui.interact(at, ui.scope_id().with("leaf is empty"), Sense::hover())
+        .widget_info(|| WidgetInfo::labeled(Role::Label, true, todo));
+}
+
+/// Buttons from the right end of a line; gives where the next thing must end, and which of them
+/// was clicked.
+fn buttons_from_right(
+    ui: &mut Ui,
+    look: &Look,
+    line: Rect,
+    names: &[(&'static str, &'static str, bool)],
+) -> (f32, Option<usize>) {
+    let mut right = line.right();
+    let mut clicked = None;
+    for (index, (name, hint, enabled)) in names.iter().enumerate().rev() {
+        let width = button::width_pt(ui, look, &[name]);
+        let place = Rect::from_min_size(
+            pos2(right - width, line.top()),
+            vec2(width, button::height_pt(look)),
+        );
+        let response = ui.add_enabled_ui(*enabled, |ui| button::at(ui, look, place, name, name));
+        if response.inner.on_hover_text(*hint).clicked() {
+            clicked = Some(index);
+        }
+        right = place.left() - 6.0;
+    }
+    (right, clicked)
+}
+
+/// A sentence in the head of a table, cut to its room, whole on hover.
+fn sentence(ui: &mut Ui, look: &Look, line: Rect, sentence: &str) {
+    let font = fonts::semibold(look.sizes.body);
+    let at = pos2(line.left(), line.top() + button::height_pt(look) / 2.0);
+    let room = line.width();
+    let painter = ui.painter();
+    let drawn =
+        label::cut(painter, at, Align2::LEFT_CENTER, sentence, &font, look.palette.ink, room);
+    let response = ui.interact(drawn, ui.scope_id().with("sentence"), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, sentence));
+    response.on_hover_text(sentence);
+}

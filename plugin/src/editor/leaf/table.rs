@@ -1,0 +1,354 @@
+//! A table: a head that sorts, rows that can be selected, figures aligned at the right.
+
+use super::super::fonts::{regular, semibold};
+use super::super::{Look, cast, label, text};
+use egui::{
+    Align2, Color32, Rect, Response, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2,
+    WidgetInfo, pos2, vec2,
+};
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy)]
+pub struct Column {
+    /// Its heading.
+    pub title: &'static str,
+    /// Unit of its figures, set small under the heading.
+    pub unit: &'static str,
+    /// What it is, in two sentences.
+    pub hint: &'static str,
+    /// Whether it holds figures: aligned right, and in order of value.
+    pub is_figure: bool,
+}
+
+/// One cell.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Cell {
+    /// What stands in it.
+    pub text: String,
+    /// What it is ordered by; cells without stand last.
+    pub value: Option<f64>,
+    /// A line beside the figure, from the middle, in units of its longest: −1 to 1.
+    pub bar: Option<f64>,
+    /// Whether it is over a limit.
+    pub is_over: bool,
+}
+
+impl Cell {
+    /// Words.
+    pub fn words(text: impl Into<String>) -> Self {
+        Self { text: text.into(), ..Self::default() }
+    }
+
+    /// A figure, and what it is ordered by.
+    pub fn figure(text: String, value: Option<f64>) -> Self {
+        Self { text, value, ..Self::default() }
+    }
+}
+
+/// One row.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// What it is the row of.
+    pub id: i64,
+    /// One cell per column.
+    pub cells: Vec<Cell>,
+    /// Whether it is measured from an older playthrough: drawn lighter.
+    pub is_older: bool,
+}
+
+/// What the user did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Did {
+    /// Clicked a row.
+    Selected(i64),
+    /// Clicked a row twice.
+    Opened(i64),
+}
+
+/// Room between columns.
+const GAP_PT: f32 = 11.0;
+/// Length of the longest bar.
+const BAR_PT: f32 = 20.0;
+
+/// Sorts `rows` by the order that the user chose.
+pub fn sort(rows: &mut [Row], order: Option<(usize, bool)>) {
+    let Some((column, highest_first)) = order else { return };
+    let value = |row: &Row| row.cells.get(column).and_then(|cell| cell.value);
+    let name = |row: &Row| row.cells.get(column).map(|cell| cell.text.clone());
+    rows.sort_by(|a, b| match (value(a), value(b)) {
+        (Some(a), Some(b)) if highest_first => b.total_cmp(&a),
+        (Some(a), Some(b)) => a.total_cmp(&b),
+        // What is not measured stands last either way.
+        (a, b) if a.is_some() != b.is_some() => b.is_some().cmp(&a.is_some()),
+        _ if highest_first => name(b).cmp(&name(a)),
+        _ => name(a).cmp(&name(b)),
+    });
+}
+
+/// The table as text: tabs between columns, a line a row, units in the head.
+pub fn as_text(columns: &[Column], rows: &[Row]) -> String {
+    let head = columns.iter().map(|column| match column.unit {
+        "" => column.title.to_owned(),
+        unit => format!("{} ({unit})", column.title),
+    });
+    let mut lines = vec![head.collect::<Vec<_>>().join("\t")];
+    lines.extend(
+        rows.iter().map(|row| {
+            row.cells.iter().map(|cell| cell.text.as_str()).collect::<Vec<_>>().join("\t")
+        }),
+    );
+    lines.join("\n") + "\n"
+}
+
+/// Draws the table into what room `ui` has.
+pub fn show(
+    ui: &mut Ui,
+    look: &Look,
+    name: &str,
+    columns: &[Column],
+    rows: &[Row],
+    selected: Option<i64>,
+    order: Option<&mut Option<(usize, bool)>>,
+) -> Option<Did> {
+    let widths = widths(ui, look, columns, rows);
+    let total = widths.iter().map(|width| width + GAP_PT).sum::<f32>();
+    let spare = (ui.available_width() - total).max(0.0);
+    // What is left over goes to the first column of words.
+    let wordy = columns.iter().position(|column| !column.is_figure);
+    let widths: Vec<f32> = widths
+        .iter()
+        .enumerate()
+        .map(|(at, width)| if Some(at) == wordy { width + spare.min(120.0) } else { *width })
+        .collect();
+    let total = widths.iter().map(|width| width + GAP_PT).sum::<f32>();
+    let mut did = None;
+    ScrollArea::horizontal().id_salt(name).auto_shrink([false, false]).show(ui, |ui| {
+        ui.spacing_mut().item_spacing = Vec2::ZERO;
+        head(ui, look, columns, &widths, order);
+        let row_pt = look.sizes.body * 1.55;
+        ScrollArea::vertical().id_salt((name, "rows")).auto_shrink([false, false]).show_rows(
+            ui,
+            row_pt,
+            rows.len(),
+            |ui, shown| {
+                for row in rows.get(shown).unwrap_or_default() {
+                    let size = vec2(total.max(ui.available_width()), row_pt);
+                    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+                    let is_selected = selected == Some(row.id);
+                    draw_row(ui, look, rect, &response, columns, &widths, row, is_selected);
+                    if response.double_clicked() {
+                        did = Some(Did::Opened(row.id));
+                    } else if response.clicked() {
+                        did = Some(Did::Selected(row.id));
+                    }
+                }
+            },
+        );
+    });
+    did
+}
+
+fn widths(ui: &Ui, look: &Look, columns: &[Column], rows: &[Row]) -> Vec<f32> {
+    let (font, small) = (regular(look.sizes.body), regular(look.sizes.small));
+    let painter = ui.painter();
+    let cell = |cell: &Cell| {
+        let bar = if cell.bar.is_some() { BAR_PT * 2.0 + 2.0 } else { 0.0 };
+        label::width(painter, &cell.text, &font) + bar
+    };
+    columns
+        .iter()
+        .enumerate()
+        .map(|(index, column)| {
+            let head = label::width(painter, column.title, &small).max(label::width(
+                painter,
+                column.unit,
+                &small,
+            ));
+            // Figures that come and go must not move the columns.
+            let least =
+                if column.is_figure { label::width(painter, "−88.8", &font) } else { 0.0 };
+            let cells = rows.iter().filter_map(|row| row.cells.get(index)).map(cell);
+            let most = if column.is_figure { f32::INFINITY } else { look.sizes.body * 16.0 };
+            cells.fold(head.max(least), f32::max).min(most).ceil()
+        })
+        .collect()
+}
+
+fn head(
+    ui: &mut Ui,
+    look: &Look,
+    columns: &[Column],
+    widths: &[f32],
+    order: Option<&mut Option<(usize, bool)>>,
+) {
+    let palette = &look.palette;
+    let small = regular(look.sizes.small);
+    let total = widths.iter().map(|width| width + GAP_PT).sum::<f32>();
+    let size = vec2(total.max(ui.available_width()), look.sizes.small * 2.75);
+    let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
+    let mut x = rect.left();
+    let sorted = order.as_ref().and_then(|order| **order);
+    let mut chosen = None;
+    for (index, (column, width)) in columns.iter().zip(widths).enumerate() {
+        let place = Rect::from_min_size(pos2(x, rect.top()), vec2(*width, rect.height()));
+        let sense = if order.is_some() { Sense::click() } else { Sense::hover() };
+        let response = ui.interact(place, ui.scope_id().with(("head", index)), sense);
+        response.widget_info(|| {
+            let role = if order.is_some() { Role::Button } else { Role::Label };
+            WidgetInfo::labeled(role, true, text::column_spoken(column.title))
+        });
+        let (align, at_x) = if column.is_figure {
+            (Align2::RIGHT_TOP, place.right())
+        } else {
+            (Align2::LEFT_TOP, place.left())
+        };
+        let active = response.hovered() && order.is_some() || response.has_focus();
+        let color = if active { palette.ink } else { palette.line };
+        let painter = ui.painter();
+        let title =
+            painter.text(pos2(at_x, place.top()), align, column.title, small.clone(), color);
+        let unit_at = pos2(at_x, title.bottom() - 1.0);
+        painter.text(unit_at, align, column.unit, small.clone(), palette.line);
+        if response.has_focus() {
+            let stroke = Stroke::new(1.5, palette.ink);
+            painter.rect_stroke(place.expand(2.0), 2.0, stroke, StrokeKind::Inside);
+        }
+        if let Some((_, highest_first)) = sorted.filter(|(column, _)| *column == index) {
+            // A line under the heading, at the end that stands first.
+            let y = title.bottom() + 1.0;
+            let mark = if highest_first { y } else { title.top() };
+            painter.hline(title.x_range(), mark, Stroke::new(1.5, palette.ink));
+        }
+        if response.on_hover_text(column.hint).clicked() {
+            chosen = Some(index);
+        }
+        x += width + GAP_PT;
+    }
+    let line = Stroke::new(1.0, palette.hairline());
+    ui.painter().hline(rect.x_range(), ui.painter().round_to_pixel_center(rect.bottom()), line);
+    if let (Some(order), Some(index)) = (order, chosen) {
+        // Highest first, then lowest first, then song order again.
+        *order = match *order {
+            Some((column, true)) if column == index => Some((index, false)),
+            Some((column, false)) if column == index => None,
+            _ => Some((index, true)),
+        };
+        ui.ctx().request_repaint();
+    }
+}
+
+#[expect(clippy::too_many_arguments, reason = "one row, drawn in one place")]
+fn draw_row(
+    ui: &Ui,
+    look: &Look,
+    rect: Rect,
+    response: &Response,
+    columns: &[Column],
+    widths: &[f32],
+    row: &Row,
+    is_selected: bool,
+) {
+    let palette = &look.palette;
+    let painter = ui.painter();
+    let fill = if is_selected {
+        0.14
+    } else if response.hovered() {
+        0.06
+    } else {
+        0.0
+    };
+    if fill > 0.0 {
+        painter.rect_filled(rect, 0.0, palette.over_paper(palette.ink, fill));
+    }
+    if is_selected {
+        let bar = Rect::from_min_size(rect.min, vec2(3.0, rect.height()));
+        painter.rect_filled(bar, 0.0, palette.ink);
+    }
+    if response.has_focus() {
+        painter.rect_stroke(rect, 0.0, Stroke::new(1.5, palette.ink), StrokeKind::Inside);
+    }
+    response.widget_info(|| {
+        let words = row.cells.iter().zip(columns);
+        let words: Vec<String> =
+            words.map(|(cell, column)| format!("{} {}", column.title, cell.text)).collect();
+        WidgetInfo::selected(Role::Row, true, is_selected, words.join(", "))
+    });
+    let mut x = rect.left();
+    for (index, ((cell, column), width)) in row.cells.iter().zip(columns).zip(widths).enumerate() {
+        let place = Rect::from_min_size(pos2(x, rect.top()), vec2(*width, rect.height()));
+        let color = match (cell.is_over, row.is_older) {
+            (true, _) => palette.signal,
+            (false, true) => palette.line,
+            (false, false) => palette.ink,
+        };
+        let font = if index == 0 { semibold(look.sizes.body) } else { regular(look.sizes.body) };
+        if column.is_figure {
+            let at = place.right_center();
+            painter.text(at, Align2::RIGHT_CENTER, &cell.text, font, color);
+        } else {
+            let at = place.left_center() + vec2(if index == 0 { 6.0 } else { 0.0 }, 0.0);
+            label::cut(painter, at, Align2::LEFT_CENTER, &cell.text, &font, color, *width);
+        }
+        if let Some(bar) = cell.bar {
+            draw_bar(painter, look, place, bar, color);
+        }
+        x += width + GAP_PT;
+    }
+}
+
+/// A line from the middle of its room: right is more, left is less.
+fn draw_bar(painter: &egui::Painter, look: &Look, place: Rect, bar: f64, color: Color32) {
+    let middle = painter.round_to_pixel_center(place.left() + BAR_PT);
+    let end = BAR_PT.mul_add(cast::single(bar.clamp(-1.0, 1.0)), middle);
+    let y = place.center().y;
+    let axis = Stroke::new(1.0, look.palette.hairline());
+    painter.vline(middle, y - 6.0..=y + 6.0, axis);
+    painter.hline(middle.min(end)..=middle.max(end), y, Stroke::new(4.0, color));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rows() -> Vec<Row> {
+        [("Verse", Some(-18.0)), ("Chorus", Some(-12.0)), ("Outro", None), ("Bridge", Some(-20.0))]
+            .into_iter()
+            .zip(0..)
+            .map(|((name, value), id)| Row {
+                id,
+                cells: vec![
+                    Cell::words(name),
+                    Cell::figure(value.map_or_else(|| "–".to_owned(), |v| v.to_string()), value),
+                ],
+                is_older: false,
+            })
+            .collect()
+    }
+
+    fn names(rows: &[Row]) -> Vec<&str> {
+        rows.iter().map(|row| row.cells[0].text.as_str()).collect()
+    }
+
+    #[test]
+    fn what_is_not_measured_stands_last_in_either_order() {
+        let mut sorted = rows();
+        sort(&mut sorted, Some((1, true)));
+        assert_eq!(names(&sorted), ["Chorus", "Verse", "Bridge", "Outro"]);
+        sort(&mut sorted, Some((1, false)));
+        assert_eq!(names(&sorted), ["Bridge", "Verse", "Chorus", "Outro"]);
+        sort(&mut sorted, Some((0, false)));
+        assert_eq!(names(&sorted), ["Bridge", "Chorus", "Outro", "Verse"]);
+        let mut kept = rows();
+        sort(&mut kept, None);
+        assert_eq!(names(&kept), ["Verse", "Chorus", "Outro", "Bridge"]);
+    }
+
+    #[test]
+    fn as_text_it_has_a_head_with_units_and_a_line_a_row() {
+        let column = |title, unit| Column { title, unit, hint: "", is_figure: false };
+        let text = as_text(&[column("Section", ""), column("Integrated", "LUFS")], &rows());
+        let lines: Vec<&str> = text.lines().collect();
+        assert_eq!(lines[0], "Section\tIntegrated (LUFS)");
+        assert_eq!((lines[1], lines.len()), ("Verse\t-18", 5));
+    }
+}
