@@ -72,8 +72,10 @@ struct Run {
     block_before: (Option<f64>, i64),
     /// The frame that the host told last, and how many frames ago it first told that one.
     told: (i64, i64),
-    /// Frames in a row for which the host said the same other place.
+    /// Frames in a row for which the host said the same other place, and how far off that is: a
+    /// host that rounds to its block is off too, but each time by something else.
     astray_frames: i64,
+    astray_off_frames: f64,
 }
 
 /// A position off by less than this is the same place, however exact the host is: 2 ms.
@@ -158,6 +160,7 @@ impl Clock {
             block_before: (beats_per_frame, len),
             told: (told_frame, len),
             astray_frames: 0,
+            astray_off_frames: 0.0,
         });
         Some(Step::Jump(told_frame))
     }
@@ -206,6 +209,10 @@ impl Run {
     /// Whether the host has said for so long that it is elsewhere that it is to be believed.
     fn stays_astray(&mut self, off_frames: f64, rate_hz: f64, len: i64) -> bool {
         let frames = |ms: f64| ms / 1_000.0 * rate_hz;
+        if (off_frames - self.astray_off_frames).abs() > frames(SAME_PLACE_MS) {
+            self.astray_frames = 0;
+            self.astray_off_frames = off_frames;
+        }
         if off_frames.abs() <= frames(SAME_PLACE_MS) {
             self.astray_frames = 0;
         } else {
@@ -315,6 +322,18 @@ mod tests {
         let jumps = steps.iter().filter(|step| matches!(step, Step::Jump(_))).count();
         assert_eq!(jumps, 1);
         assert_eq!(clock.next_frame(), Some(200 * 480 + 288));
+    }
+
+    #[test]
+    fn a_host_block_that_comes_in_odd_calls_is_no_other_place() {
+        // Calls of 333 frames, positions rounded down to 1 024: hardly ever right to 2 ms.
+        let mut clock = clock();
+        let mut steps = Vec::new();
+        for n in 0..2_000 {
+            let told = f64::from(n * 333 / 1_024 * 1_024) / RATE_HZ;
+            steps.push(clock.advance(&at(told), 333).unwrap());
+        }
+        assert!(steps[1..].iter().all(|&step| step == Step::On));
     }
 
     #[test]
