@@ -7,10 +7,12 @@
 //! A hop that was measured again replaces what was measured before ([`Hop::may_replace`]), so
 //! that replaying part of a song brings the whole song up to date.
 
+mod floors;
 mod hop;
 mod recent;
 mod slots;
 
+pub use floors::TrimUndo;
 pub use hop::{HOPS_PER_SECOND, Hop, first_frame_of_hop, hop_of_frame, hop_seconds};
 pub use recent::{RecentHops, RecentReader, RecentWriter, recent_hops};
 pub(crate) use slots::chunk_hops;

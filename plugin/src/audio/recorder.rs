@@ -241,12 +241,12 @@ impl Recorder {
         self.run.as_ref().is_some_and(|run| run.to == to) && !restarts
     }
 
-    /// After a reset, what follows counts as a new playthrough: from the next hop on, so that an
-    /// undo finds every hop whole.
+    /// After a reset or a trim, what follows counts as a new playthrough: from the next hop on, so
+    /// that an undo finds every hop whole.
     fn renumber_after_reset(&mut self) {
         let Some(run) = self.run.as_mut() else { return };
         let newest = run.next_playthrough.unwrap_or(run.playthrough);
-        if !self.outputs.was_reset_since(run.to, newest) {
+        if !self.outputs.was_forgotten_somewhere(run.to, newest) {
             return;
         }
         let number = match run.to {
@@ -267,7 +267,7 @@ impl Recorder {
     /// The live clock goes on where it stood, also after a reset, so that the reset can be
     /// undone; after a reset in the second half of the record it starts again.
     fn live_start(&self) -> i64 {
-        let was_reset = self.outputs.was_reset_since(Destination::Live, self.live_playthrough);
+        let was_reset = self.outputs.live.was_reset_since(self.live_playthrough);
         if was_reset && hop_of_frame(self.live_frame, self.rate) > END_HOP / 2 {
             0
         } else {
@@ -394,7 +394,7 @@ impl Recorder {
         // Monitoring in between does not part what the transport takes up again.
         if !is_whole && to != Destination::Monitor {
             let fragment = Fragment { to, playthrough, start_frame, end_frame, hop: index, part };
-            let forgotten = |playthrough| self.outputs.was_reset_since(to, playthrough);
+            let forgotten = |playthrough| self.outputs.was_forgotten(to, index, playthrough);
             part = self.fragments.join(fragment, forgotten).part;
             edge = true;
         }
@@ -454,7 +454,7 @@ impl Recorder {
     fn take_up(&mut self, to: Destination, frame: i64) {
         if let Some(ended) = self.ended.take_if(|ended| ended.to == to)
             && ended.end_frame == frame
-            && !self.outputs.was_reset_since(to, ended.hop.playthrough)
+            && !self.outputs.was_forgotten(to, ended.index, ended.hop.playthrough)
         {
             self.outputs.rewrite(to, ended.index, &ended.hop);
         }
@@ -462,10 +462,18 @@ impl Recorder {
 }
 
 impl Outputs {
-    fn was_reset_since(&self, to: Destination, playthrough: u32) -> bool {
+    fn was_forgotten_somewhere(&self, to: Destination, playthrough: u32) -> bool {
         match to {
-            Destination::Song => self.song.was_reset_since(playthrough),
-            Destination::Live => self.live.was_reset_since(playthrough),
+            Destination::Song => self.song.was_forgotten_somewhere(playthrough),
+            Destination::Live => self.live.was_forgotten_somewhere(playthrough),
+            Destination::Monitor => false,
+        }
+    }
+
+    fn was_forgotten(&self, to: Destination, index: i32, playthrough: u32) -> bool {
+        match to {
+            Destination::Song => self.song.was_forgotten(index, playthrough),
+            Destination::Live => self.live.was_forgotten(index, playthrough),
             Destination::Monitor => false,
         }
     }

@@ -74,7 +74,7 @@ impl From<Hop> for Kept {
 pub struct Analysis {
     record: RecordReader,
     seen_revision: Option<u64>,
-    seen_first_playthrough: u32,
+    seen_forgotten: u32,
     seen_chunks: Vec<u32>,
     /// One entry per hop from [`FIRST_HOP`], as far as was measured.
     hops: Vec<Kept>,
@@ -95,7 +95,7 @@ impl Analysis {
         Self {
             seen_chunks: vec![0; record.chunk_count()],
             seen_revision: None,
-            seen_first_playthrough: 0,
+            seen_forgotten: 0,
             record,
             hops: Vec::new(),
             keeps_series: true,
@@ -146,9 +146,9 @@ impl Analysis {
             return false;
         }
         self.seen_revision = Some(revision);
-        let first_playthrough = self.record.first_playthrough();
-        if first_playthrough != self.seen_first_playthrough {
-            self.seen_first_playthrough = first_playthrough;
+        let forgotten = self.record.forgotten_revision();
+        if forgotten != self.seen_forgotten {
+            self.seen_forgotten = forgotten;
             self.seen_chunks.fill(0);
             self.hops.clear();
             self.momentary.clear();

@@ -7,6 +7,7 @@
 //! fences, and takes the stamp again: equal and even means that the copy is one whole hop. To be
 //! deceived it would have to sleep through exactly 32 767 rewrites of the hop that it copies.
 
+use super::floors::{Floors, TrimUndo};
 use super::{END_HOP, FIRST_HOP, Hop};
 use crate::meters::MAX_CHANNELS;
 use crate::meters::layout::Layout;
@@ -33,10 +34,10 @@ struct Slots {
     words: Box<[AtomicU32]>,
     /// One count of writes per chunk; 0 = never written.
     chunk_revisions: Box<[AtomicU32]>,
-    /// Count of all writes and resets.
+    /// Count of all writes, resets and trims.
     revision: AtomicU64,
-    /// Hops of playthroughs below this one are forgotten (a reset moves it, an undo back).
-    first_playthrough: AtomicU32,
+    /// What resets and trims have forgotten.
+    floors: Floors,
     /// The playthrough that is being written, 0 = none yet.
     newest_playthrough: AtomicU32,
     /// Whether time beyond the end of the record was played.
@@ -49,7 +50,11 @@ struct Slots {
 /// once, so that the audio thread never meets one for the first time.
 #[must_use]
 pub fn record(layout: Layout, touch: bool) -> (RecordWriter, RecordReader) {
-    let hops = usize::try_from(END_HOP - FIRST_HOP).unwrap_or(0);
+    record_of(layout, usize::try_from(END_HOP - FIRST_HOP).unwrap_or(0), touch)
+}
+
+/// The same with room for `hops` hops from [`FIRST_HOP`] on.
+fn record_of(layout: Layout, hops: usize, touch: bool) -> (RecordWriter, RecordReader) {
     let slots = Arc::new(Slots::new(layout, hops));
     if touch {
         const PAGE_WORDS: usize = 1_024;
@@ -69,8 +74,7 @@ impl RecordWriter {
     /// `[audio-thread]` Starts the next playthrough and gives its number.
     pub fn begin_playthrough(&mut self) -> u32 {
         let next = self.slots.newest_playthrough.load(Ordering::Relaxed) + 1;
-        let next =
-            next.max(self.slots.first_playthrough.load(Ordering::Relaxed)).min(MAX_PLAYTHROUGH);
+        let next = next.max(self.slots.floors.highest()).min(MAX_PLAYTHROUGH);
         self.slots.newest_playthrough.store(next, Ordering::Relaxed);
         next
     }
@@ -78,7 +82,20 @@ impl RecordWriter {
     /// `[audio-thread]` Whether hops of this playthrough were forgotten by a reset meanwhile.
     #[must_use]
     pub fn was_reset_since(&self, playthrough: u32) -> bool {
-        playthrough < self.slots.first_playthrough.load(Ordering::Relaxed)
+        playthrough < self.slots.floors.everywhere()
+    }
+
+    /// `[audio-thread]` Whether hops of this playthrough were forgotten meanwhile, at least from
+    /// some place on: what is measured now needs another number.
+    #[must_use]
+    pub fn was_forgotten_somewhere(&self, playthrough: u32) -> bool {
+        playthrough < self.slots.floors.highest()
+    }
+
+    /// `[audio-thread]` Whether what this playthrough measured at hop `index` was forgotten.
+    #[must_use]
+    pub fn was_forgotten(&self, index: i32, playthrough: u32) -> bool {
+        playthrough < self.slots.floors.at(index)
     }
 
     /// `[audio-thread]` Writes `hop` at song time `index`, unless a better one stands there
@@ -92,7 +109,7 @@ impl RecordWriter {
         };
         // Only this thread writes, so a plain look at the old hop is whole.
         let old = unpack(slot, self.slots.layout.channel_count());
-        let floor = self.slots.first_playthrough.load(Ordering::Relaxed);
+        let floor = self.slots.floors.at(index);
         // What a reset forgot stands in nobody's way but that of what is forgotten too.
         let in_the_way = |old: &Hop| old.playthrough >= floor || hop.playthrough < floor;
         if old.is_some_and(|old| in_the_way(&old) && !hop.may_replace(&old)) {
@@ -154,7 +171,7 @@ impl RecordReader {
                 // The data above is read before the stamp below.
                 fence(Ordering::Acquire);
                 if stamp.load(Ordering::Relaxed) == before {
-                    return hop.filter(|hop| hop.playthrough >= self.first_playthrough());
+                    return hop.filter(|hop| hop.playthrough >= self.slots.floors.at(index));
                 }
             }
             std::hint::spin_loop();
@@ -162,7 +179,7 @@ impl RecordReader {
         None
     }
 
-    /// `[any-thread]` Grows with every write and every reset.
+    /// `[any-thread]` Grows with every write, every reset and every trim.
     #[must_use]
     pub fn revision(&self) -> u64 {
         self.slots.revision.load(Ordering::Acquire)
@@ -186,10 +203,11 @@ impl RecordReader {
         self.slots.newest_playthrough.load(Ordering::Relaxed)
     }
 
-    /// `[any-thread]` Hops of playthroughs below this number are forgotten.
+    /// `[any-thread]` Changes with every reset, every trim and their undoing, after which any hop
+    /// may have come or gone.
     #[must_use]
-    pub fn first_playthrough(&self) -> u32 {
-        self.slots.first_playthrough.load(Ordering::Relaxed)
+    pub fn forgotten_revision(&self) -> u32 {
+        self.slots.floors.moves()
     }
 
     /// `[any-thread]` Whether time beyond the end of the record was played; that time is not
@@ -202,7 +220,7 @@ impl RecordReader {
     /// `[main-thread]` Forgets all that was measured. Gives what [`Self::undo_reset`] takes.
     pub fn reset(&self) -> u32 {
         let next = (self.newest_playthrough() + 1).min(MAX_PLAYTHROUGH);
-        let before = self.slots.first_playthrough.swap(next, Ordering::Relaxed);
+        let before = self.slots.floors.set_everywhere(next);
         self.slots.overrun.store(false, Ordering::Relaxed);
         self.slots.revision.fetch_add(1, Ordering::Release);
         before
@@ -210,7 +228,25 @@ impl RecordReader {
 
     /// `[main-thread]` Brings back what a reset forgot, but for what was measured anew since.
     pub fn undo_reset(&self, first_playthrough: u32) {
-        self.slots.first_playthrough.store(first_playthrough, Ordering::Relaxed);
+        self.slots.floors.set_everywhere(first_playthrough);
+        self.slots.revision.fetch_add(1, Ordering::Release);
+    }
+
+    /// `[main-thread]` Forgets what was measured from hop `end_hop` on, for a song that was cut
+    /// shorter in the host; what is played there from now on counts. Gives what
+    /// [`Self::undo_trim`] takes. The hop before `end_hop` is kept as it was heard, with what
+    /// stood behind it.
+    pub fn trim(&self, end_hop: i32) -> TrimUndo {
+        let next = (self.newest_playthrough() + 1).min(MAX_PLAYTHROUGH);
+        let before = self.slots.floors.trim(end_hop, next);
+        self.slots.overrun.store(false, Ordering::Relaxed);
+        self.slots.revision.fetch_add(1, Ordering::Release);
+        before
+    }
+
+    /// `[main-thread]` Brings back what a trim forgot, but for what was measured anew since.
+    pub fn undo_trim(&self, before: TrimUndo) {
+        self.slots.floors.undo_trim(before);
         self.slots.revision.fetch_add(1, Ordering::Release);
     }
 
@@ -254,7 +290,7 @@ impl Slots {
             words: bytemuck::zeroed_slice_box(hops * stride_words),
             chunk_revisions: bytemuck::zeroed_slice_box(hops.div_ceil(CHUNK_HOPS)),
             revision: AtomicU64::new(0),
-            first_playthrough: AtomicU32::new(1),
+            floors: Floors::new(),
             newest_playthrough: AtomicU32::new(0),
             overrun: AtomicBool::new(false),
         }

@@ -250,6 +250,27 @@ fn a_reset_in_mid_hop_can_be_undone_without_a_gap() {
     }
 }
 
+#[test]
+fn a_song_cut_shorter_is_trimmed_and_what_is_played_from_then_on_counts() {
+    let mut rig = Rig::new();
+    rig.play(0, 192_000, &[512]);
+    rig.recorder.stop();
+    let whole = Analysis::of(&rig.sources.song).song_figures();
+    let undo = rig.sources.song.trim(300);
+    assert_eq!(Analysis::of(&rig.sources.song).extent(), Some(0..300));
+    rig.sources.song.undo_trim(undo);
+    assert_eq!(Analysis::of(&rig.sources.song).song_figures(), whole);
+
+    // While the song plays: the hop that is being heard keeps its number.
+    rig.play(0, 96_200, &[512]);
+    rig.sources.song.trim(300);
+    rig.play(96_200, 192_000, &[512]);
+    rig.recorder.stop();
+    assert_eq!(measured(&rig.sources.song), (0..400).collect::<Vec<_>>());
+    let numbers = [100, 250, 350].map(|index| rig.sources.song.hop(index).unwrap().playthrough);
+    assert_eq!(numbers, [2, 3, 3]);
+}
+
 /// A quarter-wave tone at 45 degrees: samples 3 dB below the crests, so that every cut is a step.
 fn tone(frame: i64, len: usize) -> Vec<f32> {
     let turn = |n: i64| (n as f64 * 0.25 + 0.125) * std::f64::consts::TAU;
