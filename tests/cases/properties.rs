@@ -10,6 +10,10 @@
     reason = "a test"
 )]
 
+#[path = "properties/channels.rs"]
+mod channels;
+#[path = "properties/gain.rs"]
+mod gain;
 #[path = "properties/memory.rs"]
 mod memory;
 #[path = "properties/model.rs"]
@@ -18,3 +22,5 @@ mod model;
 mod script;
 #[path = "properties/scripts.rs"]
 mod scripts;
+#[path = "properties/seams.rs"]
+mod seams;
