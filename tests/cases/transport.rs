@@ -7,6 +7,8 @@
 
 #[path = "transport/position.rs"]
 mod position;
+#[path = "transport/render.rs"]
+mod render;
 
 use clack_extensions::params::ParamInfoFlags;
 use plimsoll_tests::audio_file::Audio;

@@ -50,6 +50,12 @@ impl Oracle {
             5 => &[1.0, 1.0, 1.0, 1.41, 1.41],
             other => panic!("{other} channels: 1, 2 or 5"),
         };
+        Self::weighted(audio, weights)
+    }
+
+    /// The same with these weights, one for each channel.
+    #[must_use]
+    pub fn weighted(audio: &Audio, weights: &[f64]) -> Self {
         let mut energy = vec![0.0; audio.len_frames()];
         for (channel, weight) in audio.channels.iter().zip(weights) {
             let weighted = k_filter::weigh(audio.rate_hz, channel);

@@ -42,6 +42,19 @@ fn a_host_that_tells_nothing_gets_a_live_measurement_with_the_same_figures() {
 }
 
 #[test]
+fn a_change_of_tempo_moves_nothing_where_seconds_are_told() {
+    let song = song_like(43, RATE_HZ, 12.0);
+    let expected = file(&song);
+    for tells in [Tells::Everything, Tells::Seconds] {
+        let tempo_map = vec![(0, 120.0), (512 * 300 + 100, 61.5), (512 * 700, 240.0)];
+        let telling = Telling { tempo_map, ..Telling::new(tells) };
+        let mut host = linked_host(RATE_HZ, 512);
+        play(&mut host, &song, &play_once(&song), &telling);
+        assert_eq!(host.measurement().unwrap(), expected, "{tells:?}");
+    }
+}
+
+#[test]
 fn beats_alone_hold_through_changes_of_tempo() {
     let song = song_like(38, RATE_HZ, 20.0);
     let expected = file(&song);

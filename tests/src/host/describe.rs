@@ -65,6 +65,23 @@ impl Host {
             .collect())
     }
 
+    /// Name and channels of the main input of every layout that a user may choose from.
+    ///
+    /// # Errors
+    /// The plugin has no audio-ports-config extension.
+    pub fn layouts(&mut self) -> Result<Vec<(String, u32)>, HostError> {
+        let plugin = self.instance.plugin_handle();
+        let configs: PluginAudioPortsConfig = extension(&plugin, "audio-ports-config")?;
+        let mut buffer = AudioPortsConfigBuffer::new();
+        Ok((0..configs.count(&plugin))
+            .filter_map(|index| {
+                let config = configs.get(&plugin, index, &mut buffer)?;
+                let channels = config.main_input.map_or(0, |main| main.channel_count);
+                Some((String::from_utf8_lossy(config.name).into_owned(), channels))
+            })
+            .collect())
+    }
+
     /// Chooses the layout whose main input has `channels` channels; while not active.
     ///
     /// # Errors

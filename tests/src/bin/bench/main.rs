@@ -36,7 +36,7 @@ use failure::{Failure, Outcome};
 use table::Table;
 
 const USAGE: &str = "bench --out FOLDER | bench instructions | bench file FILE.wav | \
-                     bench memory SECONDS | bench work CASE";
+                     bench reader | bench memory SECONDS | bench work CASE";
 
 fn main() -> ExitCode {
     match run() {
@@ -59,6 +59,14 @@ fn run() -> Outcome<()> {
             Ok(())
         }
         ["file", wav] => file::run(Path::new(wav)),
+        ["reader"] => {
+            let song = &input::songs()[0];
+            let mut table = Table::new();
+            reader::row(song, &mut table)?;
+            reader::section_rows(song, &mut table)?;
+            println!("{}", table.text());
+            Ok(())
+        }
         ["memory", seconds] => memory::run(seconds),
         ["work", case] => work::run(case),
         _ => Err(Failure::Usage(USAGE)),
@@ -74,6 +82,7 @@ fn everything(out: &Path) -> Outcome<()> {
     file::rows(&songs[0], out, &mut table)?;
     offline::length_row(&songs[0], &mut table);
     reader::row(&songs[0], &mut table)?;
+    reader::section_rows(&songs[0], &mut table)?;
     memory::row(&mut table)?;
     match instructions::count() {
         Ok(counts) => instructions::rows(&counts, &mut table),
