@@ -210,6 +210,12 @@ impl RecordReader {
         self.slots.floors.moves()
     }
 
+    /// `[any-thread]` Whether all that this playthrough measured was forgotten by a reset.
+    #[must_use]
+    pub fn was_reset_since(&self, playthrough: u32) -> bool {
+        playthrough < self.slots.floors.everywhere()
+    }
+
     /// `[any-thread]` Whether time beyond the end of the record was played; that time is not
     /// measured, what was measured is kept.
     #[must_use]

@@ -62,7 +62,7 @@ impl RunFollower {
         let revision = self.record.revision();
         let is_new = revision != self.seen_revision;
         self.seen_revision = revision;
-        if self.number < self.record.first_playthrough() {
+        if self.record.was_reset_since(self.number) {
             self.begin(newest);
         }
         if is_new {

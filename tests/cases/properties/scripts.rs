@@ -79,7 +79,7 @@ fn check(script: &Script, covering: bool) -> Result<usize, String> {
 /// Where anything can have been heard, and a little more.
 fn heard_hops(script: &Script) -> std::ops::Range<i32> {
     let rate = SampleRate::new(script.rate_hz).unwrap();
-    let before = hop_of_frame(-(script.rate_hz as i64) * 2, rate);
+    let before = hop_of_frame(-i64::from(script.rate_hz) * 2, rate);
     // Acts play on from anywhere.
     before..hop_of_frame(script.end_frame(), rate) + 1
 }
