@@ -138,7 +138,10 @@ impl Shared {
         let mut follower = self.follower.lock();
         let Some(follower) = follower.as_mut() else { return };
         let sections: Vec<Section> = self.with_song(|song| song.sections.as_slice().to_vec());
-        let finished = follower.poll(playing, &sections);
+        // One that ended, and the one after it.
+        for finished in (0..2).filter_map(|_| follower.poll(playing, &sections)) {
+            self.change_song(|song| song.playthroughs.log(finished));
+        }
         if let Some(open) = sections.last().filter(|section| section.open) {
             let song_end_s = follower.last_hop().map(|last| hop_seconds(last + 1));
             if song_end_s.is_some_and(|end_s| end_s != open.end_s)
@@ -146,9 +149,6 @@ impl Shared {
             {
                 self.song_revision.fetch_add(1, Ordering::Release);
             }
-        }
-        if let Some(finished) = finished {
-            self.change_song(|song| song.playthroughs.log(finished));
         }
     }
 

@@ -197,6 +197,56 @@ fn the_editor_is_drawn_follows_the_song_and_takes_clicks() {
     });
 }
 
+/// The song as it stands in the project.
+fn saved_song(editor: &mut Editor) -> serde_json::Value {
+    let text = field(&editor.host.save_state().unwrap(), "song").unwrap();
+    serde_json::from_str(&text).unwrap()
+}
+
+#[test]
+fn a_section_is_marked_dragged_and_undone_and_the_log_shows_it() {
+    on_a_screen("a_section_is_marked_dragged_and_undone_and_the_log_shows_it", || {
+        let mut editor = Editor::open(active_host(), 1.0);
+        let empty = editor.until_drawn(SIZE, ThemeChoice::Day);
+        play(&mut editor.host, 25);
+        editor.until(10, "the song to appear", |editor| {
+            empty.difference(&editor.picture(SIZE)).unwrap().pixels > 50_000
+        });
+        let edits = |editor: &mut Editor| {
+            editor.host.params().unwrap().iter().find(|p| p.name == "Edits").map(|p| p.value)
+        };
+        let before = edits(&mut editor);
+
+        // The button left of the lane, under the bars.
+        editor.parent.click(40, 532).unwrap();
+        editor.until(5, "a section to be kept", |editor| {
+            saved_song(editor)["sections"].as_array().unwrap().len() == 1
+        });
+        let start_s = saved_song(&mut editor)["sections"][0]["start_s"].as_f64().unwrap();
+        assert!((24.0..=26.0).contains(&start_s), "the playhead stands at 25 s: {start_s}");
+        // The host is told that its project changed.
+        editor.until(5, "the host to be told", |editor| edits(editor) != before);
+        // 0 s to 30 s lie from 70 to 1 068 across: the edge goes to about 10 s.
+        let x = |at_s: f64| (70.0 + at_s / 30.0 * 998.0).round() as i16;
+        editor.parent.drag((x(start_s), 532), (x(10.0), 532)).unwrap();
+        editor.until(5, "the edge to have moved", |editor| {
+            let at_s = saved_song(editor)["sections"][0]["start_s"].as_f64().unwrap();
+            (8.0..=12.0).contains(&at_s)
+        });
+        keep(&editor.picture(SIZE), "6-section.png");
+
+        // The log, from its button in the header.
+        let chart = editor.picture(SIZE);
+        editor.parent.click(841, 33).unwrap();
+        editor.until(5, "the section log", |editor| {
+            chart.difference(&editor.picture(SIZE)).unwrap().pixels > 20_000
+        });
+        keep(&editor.picture(SIZE), "7-log.png");
+        assert!(editor.theme().contains("Log"));
+        drop(editor.close());
+    });
+}
+
 #[test]
 fn a_display_of_double_density_is_honoured() {
     on_a_screen("a_display_of_double_density_is_honoured", || {

@@ -86,13 +86,36 @@ impl ParentWindow {
     /// # Errors
     /// The X server is gone.
     pub fn click(&self, x: i16, y: i16) -> Result<(), AnyError> {
-        let events = [
-            (MOTION_NOTIFY_EVENT, 0, x - 1),
-            (MOTION_NOTIFY_EVENT, 0, x),
-            (BUTTON_PRESS_EVENT, 1, x),
-            (BUTTON_RELEASE_EVENT, 1, x),
+        self.act(&[
+            (MOTION_NOTIFY_EVENT, 0, x - 1, y),
+            (MOTION_NOTIFY_EVENT, 0, x, y),
+            (BUTTON_PRESS_EVENT, 1, x, y),
+            (BUTTON_RELEASE_EVENT, 1, x, y),
+        ])
+    }
+
+    /// Presses the first button at one place, in pixels of the window, and lets it go at another.
+    ///
+    /// # Errors
+    /// The X server is gone.
+    pub fn drag(&self, from: (i16, i16), to: (i16, i16)) -> Result<(), AnyError> {
+        const STEPS: i16 = 6;
+        let between = |step: i16, from: i16, to: i16| from + (to - from) / STEPS * step;
+        let mut events = vec![
+            (MOTION_NOTIFY_EVENT, 0, from.0 - 1, from.1),
+            (MOTION_NOTIFY_EVENT, 0, from.0, from.1),
+            (BUTTON_PRESS_EVENT, 1, from.0, from.1),
         ];
-        for (kind, button, x) in events {
+        events.extend((1..STEPS).map(|step| {
+            (MOTION_NOTIFY_EVENT, 0, between(step, from.0, to.0), between(step, from.1, to.1))
+        }));
+        events.push((MOTION_NOTIFY_EVENT, 0, to.0, to.1));
+        events.push((BUTTON_RELEASE_EVENT, 1, to.0, to.1));
+        self.act(&events)
+    }
+
+    fn act(&self, events: &[(u8, u8, i16, i16)]) -> Result<(), AnyError> {
+        for &(kind, button, x, y) in events {
             self.connection.xtest_fake_input(kind, button, 0, self.root, x, y, 0)?;
             self.connection.flush()?;
             std::thread::sleep(Duration::from_millis(80));

@@ -54,7 +54,7 @@ impl RunFollower {
     }
 
     /// Copies what is new. Gives the playthrough if another one began, or if it is `playing` no
-    /// more; nothing if it was shorter than [`SHORTEST_PLAYTHROUGH_HOPS`] or was forgotten by a
+    /// more (ask again then: that other one may be over too); nothing if it was shorter than [`SHORTEST_PLAYTHROUGH_HOPS`] or was forgotten by a
     /// reset.
     pub fn poll(&mut self, playing: bool, sections: &[Section]) -> Option<Finished> {
         // In this order: what was written before the number moved is of the old one.
@@ -72,7 +72,9 @@ impl RunFollower {
             let finished = self.give(sections);
             self.begin(newest);
             self.copy();
-            return finished;
+            if finished.is_some() {
+                return finished;
+            }
         }
         // What comes after all gives the whole again, in place of this.
         if playing { None } else { self.give(sections) }
@@ -116,12 +118,26 @@ impl RunFollower {
         }
     }
 
+    /// Where the record kept a better hop of before in place of the first or the last one of the
+    /// run ([`Hop::may_replace`](crate::record::Hop::may_replace)), the log takes that one: 10 ms of
+    /// another playthrough are a smaller error than the gating blocks that a gap would cost.
+    fn close_seams(&mut self) {
+        let Some(extent) = self.run.extent() else { return };
+        for (own, beside) in [(extent.start, extent.start - 1), (extent.end - 1, extent.end)] {
+            let stands_inside = self.record.hop(own).is_some_and(|hop| !hop.edge);
+            if let Some(hop) = self.record.hop(beside).filter(|_| stands_inside) {
+                self.run.add(beside, Kept::from(hop));
+            }
+        }
+    }
+
     fn give(&mut self, sections: &[Section]) -> Option<Finished> {
         if !self.news || self.measured_hops < SHORTEST_PLAYTHROUGH_HOPS {
             return None;
         }
         self.news = false;
         let goes_on = std::mem::replace(&mut self.logged, true);
+        self.close_seams();
         let playthrough = Playthrough::of_analysis(&mut self.run, self.number, sections)?;
         Some(Finished { playthrough, goes_on })
     }

@@ -1,6 +1,7 @@
 use super::super::testing::{Sound, Tape};
 use super::super::{Place, Playthroughs, Sections};
 use super::*;
+use crate::record::Hop;
 
 fn sections() -> Sections {
     let mut sections = Sections::default();
@@ -83,4 +84,29 @@ fn short_runs_runs_from_before_and_runs_that_were_reset_are_not_logged() {
     tape.reader.reset();
     assert_eq!(follower.poll(false, list.as_slice()), None);
     assert_eq!(follower.poll(false, list.as_slice()), None);
+}
+
+#[test]
+fn at_a_seam_the_hop_that_the_record_kept_is_taken() {
+    let list = sections();
+    let mut tape = Tape::new();
+    let mut follower = RunFollower::new(tape.reader.clone());
+    tape.play(0..2_000, |_| Sound::at(-18.0).hop());
+    follower.poll(false, list.as_slice());
+    // The first and the last hop of a run are edges, which replace nothing better.
+    tape.play(1_000..2_000, |hop| Hop {
+        edge: hop == 1_000 || hop == 1_999,
+        ..Sound::at(-12.0).hop()
+    });
+    let playthrough = follower.poll(false, list.as_slice()).unwrap().playthrough;
+    assert_eq!((playthrough.start_hop, playthrough.end_hop), (1_000, 2_000));
+    assert!(playthrough.sections[0].figures.is_none());
+    assert_eq!(playthrough.sections[1].figures.as_ref().unwrap().coverage, 1.0);
+    // On new ground edges are written, and what stands beside them is no part of the run.
+    tape.play(2_001..2_500, |hop| Hop {
+        edge: hop == 2_001 || hop == 2_499,
+        ..Sound::at(-12.0).hop()
+    });
+    let playthrough = follower.poll(false, list.as_slice()).unwrap().playthrough;
+    assert_eq!((playthrough.start_hop, playthrough.end_hop), (2_001, 2_500));
 }
