@@ -1,6 +1,6 @@
 //! Random transport scripts, how they are played, and how they are made shorter.
 
-use super::model::Model;
+use super::model::{Border, Model};
 use plimsoll::record::RecordReader;
 use plimsoll_tests::audio_file::Audio;
 use plimsoll_tests::direct::Direct;
@@ -203,11 +203,14 @@ impl Script {
             is_moving: false,
             live: matches!(self.telling.tells, Tells::Playing | Tells::Nothing).then_some(tape),
         };
+        if player.live.is_some() {
+            player.model.after_silence = Border::Silence;
+        }
         for (index, act) in self.acts.iter().enumerate() {
             player.act(index, *act);
         }
         player.direct.stop();
-        player.model.end_run();
+        player.model.end_run(Border::Silence);
         (player.direct, player.model, player.live)
     }
 
@@ -300,10 +303,10 @@ impl Player<'_> {
 
     /// Plays on unmeasured.
     fn unheard(&mut self, index: usize, len_frames: usize) {
-        self.model.end_run();
+        self.model.end_run(Border::Unknown);
         self.model.is_deaf = true;
         self.steps(index, 0, &[Step::Play { len_frames }]);
-        self.model.end_run();
+        self.model.end_run(Border::Unknown);
         self.model.is_deaf = false;
     }
 
@@ -345,7 +348,7 @@ impl Player<'_> {
                 }
                 Event::Reset | Event::Rest => {
                     self.is_moving = false;
-                    self.model.end_run();
+                    self.model.end_run(Border::Silence);
                 }
             }
         }

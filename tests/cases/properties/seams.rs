@@ -2,7 +2,7 @@
 //! but for the filter's memory at the seam: what it does to any figure is worked out here from the
 //! standard's own filter and the sound before the seam, and no figure may be off by more.
 
-use super::model::Model;
+use super::model::{Border, Model};
 use plimsoll::loudness::{Analysis, Figures, MOMENTARY_HOPS, SHORT_TERM_HOPS};
 use plimsoll::record::RecordReader;
 use plimsoll::units::Lufs;
@@ -40,7 +40,7 @@ fn in_halves(song: &Audio, cut: usize, second_first: bool) -> (Direct, Model) {
         ];
         direct.run(song, &steps, &Telling::new(Tells::Everything), &Blocks::Fixed(512));
         model.hear(0, Some(start as i64), len_frames);
-        model.end_run();
+        model.end_run(Border::Silence);
     }
     direct.stop();
     (direct, model)
