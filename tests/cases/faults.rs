@@ -2,7 +2,12 @@
 //! Finite, counted, and over within one hop: through the recorder and through the plugin in a host.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
-#![allow(clippy::cast_possible_truncation, clippy::cast_precision_loss, reason = "a test")]
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    reason = "a test"
+)]
 
 use plimsoll::loudness::Figures;
 use plimsoll::record::{Hop, RecordReader};
@@ -16,6 +21,7 @@ use std::ops::Range;
 
 const RATE_HZ: u32 = 48_000;
 const HOP: usize = 480;
+/// 1 000 hops.
 const LEN_S: usize = 10;
 
 /// Values that are no audio, and whether they are counted as such. Nothing below −300 dBFS is
@@ -47,7 +53,7 @@ fn with(song: &Audio, range: Range<usize>, value: impl Fn(usize) -> f32) -> Audi
 }
 
 fn hops(record: &RecordReader) -> Vec<Hop> {
-    (0..LEN_S as i32 * 100).map(|index| record.hop(index).unwrap()).collect()
+    (0..1_000).map(|index| record.hop(index).unwrap()).collect()
 }
 
 fn assert_finite(hop: &Hop) {
@@ -147,7 +153,7 @@ fn loud_dc_and_a_square_read_as_the_oracle_says_and_leave_nothing_behind() {
     let clean = Direct::measure(&song);
     let clean = hops(&clean.sources().song);
     let range = 96_333..96_333 + 2 * RATE_HZ as usize;
-    let square = |frame: usize| if frame / 48 % 2 == 0 { 1.0 } else { -1.0 };
+    let square = |frame: usize| if (frame / 48).is_multiple_of(2) { 1.0 } else { -1.0 };
     // The last two are audio still, if barely: overs of +60 dB.
     let signals: [(&str, &dyn Fn(usize) -> f32); 4] = [
         ("DC", &|_| 1.0),

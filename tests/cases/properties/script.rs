@@ -60,6 +60,9 @@ pub fn song_len_s(rate_hz: u32) -> f64 {
     if rate_hz > 22_050 { 4.0 } else { 7.0 }
 }
 
+/// Why a script that ought to play all of a song fails, if it does not.
+pub const NOT_COVERED: &str = "the script does not cover the song";
+
 impl Script {
     /// The script of `seed`. With `covering`, the final version is played to the end of it, in
     /// pieces, in any order.
@@ -214,13 +217,14 @@ impl Script {
         (player.direct, player.model, player.live)
     }
 
-    /// The shortest script found that still fails `check`, by leaving out act after act.
+    /// The shortest script found that still fails `check`, by leaving out act after act; not for
+    /// [`NOT_COVERED`], which that may come to.
     pub fn shrunk(mut self, check: impl Fn(&Self) -> Result<usize, String>) -> Self {
         let mut at = 0;
         while at < self.acts.len() {
             let mut shorter = self.clone();
             shorter.acts.remove(at);
-            if check(&shorter).is_err() {
+            if check(&shorter).is_err_and(|why| why != NOT_COVERED) {
                 self = shorter;
                 at = 0;
             } else {

@@ -3,7 +3,9 @@
 //! equals that of playing the final version once, except at declared seams.
 
 use super::model::Model;
-use super::script::{BEHIND_S, COUNT_IN_S, FINAL, RATES_HZ, Script, VERSIONS, song_len_s};
+use super::script::{
+    BEHIND_S, COUNT_IN_S, FINAL, NOT_COVERED, RATES_HZ, Script, VERSIONS, song_len_s,
+};
 use plimsoll::record::{RecordReader, hop_of_frame};
 use plimsoll::units::SampleRate;
 use plimsoll_tests::audio_file::Audio;
@@ -94,7 +96,7 @@ fn covers(
     let rate = SampleRate::new(script.rate_hz).unwrap();
     let song = 0..hop_of_frame(script.end_frame(), rate);
     if !model.was_heard(song.clone()) {
-        return Err("the script does not cover the song".to_owned());
+        return Err(NOT_COVERED.to_owned());
     }
     for index in song {
         match record.hop(index) {
