@@ -1,6 +1,14 @@
 //! Sections and playthroughs in the plugin, as a host and a project see them.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a test"
+)]
 
 use plimsoll::section::{Place, compare};
 use plimsoll::state::Song;
