@@ -1,6 +1,7 @@
 //! One writer, its readers, and what stands in the slots between.
 
 use super::*;
+use crate::meters::MAX_CHANNELS;
 
 fn sample_hop(playthrough: u32) -> Hop {
     let mut hop = Hop {
