@@ -5,9 +5,11 @@
 //! figures of the last measurement, so that a reopened project can show them as from then).
 
 mod measurement;
+mod recording;
 mod settings;
 
 pub use measurement::{MEASUREMENT_VERSION, Measurement, SavedFigures};
+pub use recording::{RECORD_VERSION, Recording};
 pub use settings::{SETTINGS_VERSION, Settings};
 
 use std::fmt;
