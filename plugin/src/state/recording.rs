@@ -9,7 +9,7 @@
 //! | rise of the momentary loudness | steps of 0.001 dB | 0.0005 dB |
 //! | energy | see `powers` | 0.0005 LU in 400 ms or more |
 //! | left, right, side | see `powers` | 0.001 of correlation, 0.01 dB of side to mid, in 400 ms or more |
-//! | sample peaks, true peaks | see `peaks` | 0.0005 dB where one is the highest of 100 ms, else 0.064 dB |
+//! | sample peaks, true peaks | see `peaks` | 0.0005 dB where one is the highest of 200 ms, else 0.064 dB |
 //!
 //! The bounds of `powers` hold where 400 ms or more were measured in one piece. A gating block
 //! that stands nearer to a gate than its error may come to stand on the gate's other side; in a
@@ -137,10 +137,10 @@ fn encode(hops: &[(i32, Hop)], layout: Layout, rate: SampleRate) -> Vec<u8> {
             }
         })
         .collect();
-    peaks::write(&mut writer, &channels, &adjacent);
+    let rough = peaks::write(&mut writer, &channels, &adjacent);
 
     let powers: Vec<Powers> = hops.iter().map(|(_, hop)| powers_of(hop)).collect();
-    powers::write(&mut writer, &powers, &whole);
+    powers::write(&mut writer, &powers, &whole, &rough);
     writer.into_bytes()
 }
 
@@ -161,7 +161,7 @@ fn decode(bytes: &[u8], layout: Layout, rate: SampleRate) -> Result<BaseHops, Da
         let rise = small(rise)?.saturating_mul(RISE_STEPS).min(Hop::MAX_MOMENTARY_RISE);
         hop.momentary_rise = rise;
     }
-    let peaks = peaks::read(&mut reader, layout.channel_count(), count, &adjacent)?;
+    let (peaks, rough) = peaks::read(&mut reader, layout.channel_count(), count, &adjacent)?;
     for (channel, peaks) in peaks.into_iter().enumerate() {
         let peaks = peaks.sample.into_iter().zip(peaks.true_peaks);
         for ((_, hop), (sample, true_peak)) in hops.iter_mut().zip(peaks) {
@@ -174,7 +174,7 @@ fn decode(bytes: &[u8], layout: Layout, rate: SampleRate) -> Result<BaseHops, Da
         }
     }
     let mut carried = 0.0;
-    for ((_, hop), powers) in hops.iter_mut().zip(powers::read(&mut reader, count)?) {
+    for ((_, hop), powers) in hops.iter_mut().zip(powers::read(&mut reader, count, &rough)?) {
         put_powers(hop, &powers, &mut carried)?;
     }
     if !reader.is_empty() {

@@ -261,7 +261,7 @@ mod tests {
         assert_eq!(reader.signed(signed.len()).unwrap(), signed);
         let low: Vec<u64> = numbers.iter().map(|number| number & 127).collect();
         assert_eq!(reader.bits(numbers.len(), 7).unwrap(), low);
-        assert_eq!(reader.numbers(0).unwrap(), []);
+        assert!(reader.numbers(0).unwrap().is_empty());
         assert!(reader.is_empty());
     }
 

@@ -10,6 +10,7 @@
 //! Steps are powers of two, so that what comes back is exact in single precision and is rounded to
 //! itself when it is saved again.
 
+use super::peaks::RoughPowers;
 use super::planes::{Damage, Reader, Writer};
 use super::windows::{of_those_that_hold, slide};
 use std::ops::Range;
@@ -37,12 +38,16 @@ const MONO_RATIO: f64 = 0.5e-6;
 /// correlation grows: −60 dB. The project's own choice, no source.
 const ONE_SIDED_RATIO: f64 = 1e-6;
 
-/// A step gets finer at once, but coarser only by this many octaves: steps that stay are cheap.
-const SLACK_OCTAVES: i16 = 1;
 /// Exponents of steps, beyond those of any mean square in single precision.
 const EXPONENTS: Range<i16> = -300..300;
-/// A value is at most two to this power of its steps.
+/// A value is at most two to this power of its steps: where the loudness falls by more than 150 dB
+/// from one hop to the next, the bounds do not hold after that.
 const MAX_STEPS_LOG2: i16 = 50;
+
+/// A value that is a whole number of steps this many octaves finer was rounded to those before, and
+/// keeps them: measured values have far more bits. So a record that is loaded and saved again and
+/// again does not drift.
+const NEAR_OCTAVES: i16 = 3;
 
 /// Values in steps stay below this: 2^52, the integers that `f64` holds with room to subtract.
 const MAX_STEPS: f64 = 4_503_599_627_370_496.0;
@@ -59,7 +64,12 @@ pub(super) struct Powers {
 }
 
 /// Writes the mean squares of all hops; within each of `pieces` hops are adjacent and whole.
-pub(super) fn write(writer: &mut Writer, powers: &[Powers], pieces: &[Range<usize>]) {
+pub(super) fn write(
+    writer: &mut Writer,
+    powers: &[Powers],
+    pieces: &[Range<usize>],
+    peaks: &RoughPowers,
+) {
     let mut steps: [Vec<f64>; 4] = Default::default();
     for piece in pieces {
         allow(powers.get(piece.clone()).unwrap_or_default(), &mut steps);
@@ -81,15 +91,21 @@ pub(super) fn write(writer: &mut Writer, powers: &[Powers], pieces: &[Range<usiz
             difference - std::mem::replace(&mut last, difference)
         }));
     }
-    let left = write_values(writer, values(|p| p.left), left, None);
-    let right = write_values(writer, values(|p| p.right), right, Some(&left));
+    let [of_left, of_right] = first_two(peaks);
+    let left = write_values(writer, values(|p| p.left), left, of_left);
+    let beside = geometric_means(&left, of_right);
+    let right = write_values(writer, values(|p| p.right), right, &beside);
     let both = sum(&left, &right);
-    write_values(writer, values(|p| p.side), side, Some(&both));
-    write_values(writer, values(|p| p.energy), energy, Some(&both));
+    write_values(writer, values(|p| p.side), side, &both);
+    write_values(writer, values(|p| p.energy), energy, &both);
 }
 
 /// Reads the mean squares of `count` hops.
-pub(super) fn read(reader: &mut Reader<'_>, count: usize) -> Result<Vec<Powers>, Damage> {
+pub(super) fn read(
+    reader: &mut Reader<'_>,
+    count: usize,
+    peaks: &RoughPowers,
+) -> Result<Vec<Powers>, Damage> {
     let mut steps: [Vec<i16>; 4] = Default::default();
     for plane in 0..steps.len() {
         let beside =
@@ -107,14 +123,26 @@ pub(super) fn read(reader: &mut Reader<'_>, count: usize) -> Result<Vec<Powers>,
         }
     }
     let [left, right, side, energy] = &steps;
-    let left = read_values(reader, left, None)?;
-    let right = read_values(reader, right, Some(&left))?;
+    let [of_left, of_right] = first_two(peaks);
+    let left = read_values(reader, left, of_left)?;
+    let beside = geometric_means(&left, of_right);
+    let right = read_values(reader, right, &beside)?;
     let both = sum(&left, &right);
-    let side = read_values(reader, side, Some(&both))?;
-    let energy = read_values(reader, energy, Some(&both))?;
+    let side = read_values(reader, side, &both)?;
+    let energy = read_values(reader, energy, &both)?;
     let powers = left.into_iter().zip(right).zip(side.into_iter().zip(energy));
     let powers = powers.map(|((left, right), (side, energy))| Powers { energy, left, right, side });
     Ok(powers.collect())
+}
+
+/// Of left and right; of the only one twice in mono.
+fn first_two(peaks: &RoughPowers) -> [&[f64]; 2] {
+    let first = peaks.first().map_or(&[][..], Vec::as_slice);
+    [first, peaks.get(1).map_or(first, Vec::as_slice)]
+}
+
+fn geometric_means(a: &[f64], b: &[f64]) -> Vec<f64> {
+    a.iter().zip(b).map(|(a, b)| (a * b).sqrt()).collect()
 }
 
 fn sum(a: &[f64], b: &[f64]) -> Vec<f64> {
@@ -162,18 +190,19 @@ fn allowed_in(sums: &Powers) -> [f64; 4] {
 }
 
 /// The exponents of the steps that are taken for `values`, from those that are allowed.
-fn exponents(allowed: &[f64], values: impl Iterator<Item = f64>) -> Vec<i16> {
+fn exponents(allowed: &[f64], values: impl Iterator<Item = f64> + Clone) -> Vec<i16> {
     let mut last = 0;
     let mut exponents: Vec<i16> = allowed
         .iter()
-        .map(|&allowed| {
+        .zip(values.clone())
+        .map(|(&allowed, value)| {
             if allowed.is_finite() {
-                let highest = exponent_of(allowed);
-                if !(highest - SLACK_OCTAVES..=highest).contains(&last) {
-                    last = highest;
-                }
+                last = exponent_of(allowed);
             }
-            last
+            match lowest_bit_of(value) {
+                Some(lowest) if (last - NEAR_OCTAVES..last).contains(&lowest) => lowest,
+                _ => last,
+            }
         })
         .collect();
     // What a hop leaves over must fit the next one: steps get finer one hop ahead.
@@ -194,8 +223,16 @@ fn exponent_of(value: f64) -> i16 {
     (biased - 1_023).clamp(EXPONENTS.start, EXPONENTS.end - 1)
 }
 
+/// The highest power of two that `value` is a multiple of; `None` for zero.
+fn lowest_bit_of(value: f64) -> Option<i16> {
+    const HIDDEN_BIT: u64 = 1 << 52;
+    let mantissa = (value.to_bits() & (HIDDEN_BIT - 1)) | HIDDEN_BIT;
+    let zeros = i16::try_from(mantissa.trailing_zeros()).unwrap_or(0);
+    (value != 0.0).then(|| exponent_of(value.abs()) - 52 + zeros)
+}
+
 /// Two to the power of `exponent`, which is one of [`EXPONENTS`].
-fn power_of_two(exponent: i16) -> f64 {
+pub(super) fn power_of_two(exponent: i16) -> f64 {
     f64::from_bits(u64::from((i32::from(exponent) + 1_023).unsigned_abs()) << 52)
 }
 
@@ -204,7 +241,7 @@ fn write_values(
     writer: &mut Writer,
     values: impl Iterator<Item = f64>,
     exponents: &[i16],
-    beside: Option<&[f64]>,
+    beside: &[f64],
 ) -> Vec<f64> {
     let mut guess = Guess::default();
     let mut carried = 0.0;
@@ -212,7 +249,7 @@ fn write_values(
     let mut changes = Vec::with_capacity(exponents.len());
     for (at, (value, &exponent)) in values.zip(exponents).enumerate() {
         let step = power_of_two(exponent);
-        let beside = beside.map_or(1.0, |beside| beside.get(at).copied().unwrap_or(0.0));
+        let beside = beside.get(at).copied().unwrap_or(0.0);
         let mut taken = 0.0;
         // Silence stays silence; what is carried waits for what comes after it.
         if value != 0.0 {
@@ -232,13 +269,13 @@ fn write_values(
 fn read_values(
     reader: &mut Reader<'_>,
     exponents: &[i16],
-    beside: Option<&[f64]>,
+    beside: &[f64],
 ) -> Result<Vec<f64>, Damage> {
     let mut guess = Guess::default();
     let changes = reader.signed(exponents.len())?;
     let values = changes.into_iter().zip(exponents).enumerate().map(|(at, (change, &exponent))| {
         let step = power_of_two(exponent);
-        let beside = beside.map_or(1.0, |beside| beside.get(at).copied().unwrap_or(0.0));
+        let beside = beside.get(at).copied().unwrap_or(0.0);
         let taken = float(whole(guess.expect(beside, step)).saturating_add(change));
         if taken.abs() > MAX_STEPS {
             return Err(Damage("a mean square that is too large"));
@@ -249,7 +286,8 @@ fn read_values(
     values.collect()
 }
 
-/// Guesses a value from the hops before: they were in some ratio to what stands beside.
+/// Guesses a value from the hops before: they were in some ratio to what stands beside, which is
+/// the power of the peak for left, that and left for right, and the sum of both for the others.
 ///
 /// Sums and products of `f64` alone, so that every machine guesses the same.
 #[derive(Default)]
@@ -261,7 +299,7 @@ struct Guess {
 impl Guess {
     /// How much of the sums is kept from hop to hop. The project's own choice, no source: what
     /// made songs smallest.
-    const KEPT: f64 = 0.75;
+    const KEPT: f64 = 0.5;
 
     /// The value that is expected, in whole steps.
     fn expect(&self, beside: f64, step: f64) -> f64 {
