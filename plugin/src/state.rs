@@ -1,8 +1,9 @@
 //! What the plugin keeps in the host's project: versioned, decoded into a temporary first, and
 //! never trusted.
 //!
-//! Two fields of the framework's state: `settings` (what the user chose) and `measurement` (the
-//! figures of the last measurement, so that a reopened project can show them as from then).
+//! Fields of the framework's state: `settings` (what the user chose), `record` (every hop of the
+//! song) and `measurement` (the figures of the last measurement, so that a reopened project can
+//! show them as from then).
 
 mod measurement;
 mod recording;

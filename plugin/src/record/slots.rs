@@ -257,11 +257,10 @@ impl RecordReader {
         self.slots.chunk_revisions.get(chunk).map_or(0, |revision| revision.load(Ordering::Acquire))
     }
 
-    /// `[any-thread]` Number of the playthrough that is being written, or the newest of an earlier
-    /// session; 0 = none yet.
+    /// `[any-thread]` Number of the playthrough that is being written; 0 = none yet.
     #[must_use]
     pub fn newest_playthrough(&self) -> u32 {
-        self.slots.newest_playthrough()
+        self.slots.newest_playthrough.load(Ordering::Relaxed)
     }
 
     /// `[any-thread]` Hops of playthroughs below this number are forgotten.
@@ -279,7 +278,7 @@ impl RecordReader {
 
     /// `[main-thread]` Forgets all that was measured. Gives what [`Self::undo_reset`] takes.
     pub fn reset(&self) -> u32 {
-        let next = (self.newest_playthrough() + 1).min(MAX_PLAYTHROUGH);
+        let next = (self.slots.newest_playthrough() + 1).min(MAX_PLAYTHROUGH);
         let before = self.slots.first_playthrough.swap(next, Ordering::Relaxed);
         self.slots.overrun.store(false, Ordering::Relaxed);
         self.slots.revision.fetch_add(1, Ordering::Release);
@@ -335,6 +334,7 @@ impl Slots {
         }
     }
 
+    /// The highest number that is taken, here or in an earlier session.
     fn newest_playthrough(&self) -> u32 {
         let written = self.newest_playthrough.load(Ordering::Relaxed);
         written.max(self.loaded_playthrough.load(Ordering::Relaxed))
