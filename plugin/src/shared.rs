@@ -38,6 +38,9 @@ impl Shared {
     /// `[main-thread]` Puts new records in place, and below the song record what came with the
     /// project.
     pub fn set_sources(&self, sources: Sources) {
+        if let Some(measured) = self.measurement() {
+            *self.last_session.lock() = Some(measured);
+        }
         let mut kept_record = self.kept_record.lock();
         if let Some(old) = self.sources() {
             kept_record.leave(&old, self.rate());
