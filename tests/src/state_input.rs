@@ -47,8 +47,7 @@ pub fn fit_check(saved: &mut Value) {
 fn fields(value: &Value) {
     if let Ok((settings, _)) = Settings::load(value) {
         assert!(settings.chosen_target().is_some());
-        let (again, left_out) = Settings::load(&settings.save()).expect("what was saved loads");
-        assert!(again == settings && left_out.is_empty(), "{left_out:?}");
+        assert_eq!(Settings::load(&settings.save()), Ok((settings, Vec::new())));
     }
     if let Ok(Some(measurement)) = Measurement::load(value) {
         let again = Measurement::load(&measurement.save());
@@ -77,9 +76,9 @@ fn load_record(saved: &Value) {
     // Long ones take a fuzzer too long.
     if count < 10_000 {
         let (_, reader) = record(recording.hops.layout(), false);
-        reader.load(Some(Arc::new(recording.hops))).expect("made for its layout");
+        assert_eq!(reader.load(Some(Arc::new(recording.hops))), Ok(()));
         let saved = Recording::save(&reader, rate);
-        let again = Recording::load(&saved).expect("what was saved loads");
-        assert_eq!(again.map_or(0, |again| again.hops.hop_count()), count);
+        let again = Recording::load(&saved).map(|again| again.map_or(0, |r| r.hops.hop_count()));
+        assert_eq!(again, Ok(count));
     }
 }

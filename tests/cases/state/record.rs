@@ -119,7 +119,7 @@ fn a_state_that_is_loaded_in_mid_song_joins_what_is_being_measured() {
     let mut host = new_host();
     host.activate(RATE_HZ, 512).unwrap();
     let steps = piece(20, 8);
-    let half = [steps[0].clone(), Step::Play { len_frames: 4 * RATE_HZ as usize }];
+    let half = [steps[0], Step::Play { len_frames: 4 * RATE_HZ as usize }];
     run(&mut host, &edited, &half);
     host.load_state(&state).unwrap();
     let rest = [

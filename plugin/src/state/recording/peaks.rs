@@ -227,4 +227,9 @@ fn may_be_maxima(cells: &[i64], pieces: &[Range<usize>]) -> Vec<bool> {
 }
 
 #[cfg(test)]
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::single_range_in_vec_init,
+    reason = "small numbers, and a list of one piece"
+)]
 mod tests;

@@ -324,4 +324,9 @@ const fn float(value: i64) -> f64 {
 }
 
 #[cfg(test)]
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::single_range_in_vec_init,
+    reason = "small numbers, and a list of one piece"
+)]
 mod tests;

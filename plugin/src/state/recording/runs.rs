@@ -149,7 +149,7 @@ mod tests {
     #[test]
     fn places_kinds_numbers_and_frames_are_exact() {
         let mut hops: Vec<(i32, Hop)> =
-            (0..500).map(|n| (n, hop(440 + (n % 2) as u16, 3))).collect();
+            (0..500).map(|n| (n, hop(if n % 2 == 0 { 440 } else { 441 }, 3))).collect();
         hops.extend((500..600).map(|n| (n, Hop { edge: true, ..hop(480, 2) })));
         hops.extend((700..703).map(|n| (n, Hop { full: false, ..hop(7, 9) })));
         hops.insert(0, (FIRST_HOP, hop(1, 1)));
