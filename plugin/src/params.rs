@@ -35,6 +35,10 @@ pub struct PlimsollParams {
     #[persist = "measurement"]
     measurement: MeasurementField,
 
+    /// The song record.
+    #[persist = "record"]
+    record: RecordField,
+
     /// Theme, size and zoom of the editor.
     #[persist = "view"]
     pub view: ViewField,
@@ -58,14 +62,16 @@ impl PlimsollParams {
             settings: SettingsField(Arc::clone(shared)),
             song: SongField(Arc::clone(shared)),
             measurement: MeasurementField(Arc::clone(shared)),
+            record: RecordField(Arc::clone(shared)),
             view: ViewField::default(),
         }
     }
 }
 
 /// Takes out saved fields that are not JSON, which the framework would pass over without a word in
-/// a release build.
+/// a release build. A state from before there was a record is one without a record.
 pub fn drop_unreadable_fields(state: &mut PluginState) {
+    state.fields.entry("record".to_owned()).or_insert_with(|| Value::Null.to_string());
     state.fields.retain(|field, text| match serde_json::from_str::<Value>(text) {
         Ok(_) => true,
         Err(error) => {
@@ -118,6 +124,21 @@ impl PersistentField<'_, Value> for MeasurementField {
     {
         let measurement = self.0.measurement();
         f(&measurement.map_or(Value::Null, |measurement| measurement.save()))
+    }
+}
+
+struct RecordField(Arc<Shared>);
+
+impl PersistentField<'_, Value> for RecordField {
+    fn set(&self, saved: Value) {
+        self.0.load_record(&saved);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Value) -> R,
+    {
+        f(&self.0.saved_record())
     }
 }
 

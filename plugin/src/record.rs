@@ -5,18 +5,23 @@
 //! atomic: no lock, no queue that could overflow, no torn hop.
 //!
 //! A hop that was measured again replaces what was measured before ([`Hop::may_replace`]), so
-//! that replaying part of a song brings the whole song up to date.
+//! that replaying part of a song brings the whole song up to date. What an earlier session
+//! measured lies below ([`BaseHops`]).
 
+mod base;
 mod floors;
 mod hop;
 mod recent;
 mod slots;
+mod words;
 
+pub use base::{BaseHops, OtherLayout};
 pub use floors::TrimUndo;
 pub use hop::{HOPS_PER_SECOND, Hop, first_frame_of_hop, hop_of_frame, hop_seconds};
 pub use recent::{RecentHops, RecentReader, RecentWriter, recent_hops};
 pub(crate) use slots::chunk_hops;
 pub use slots::{CHUNK_HOPS, RecordReader, RecordWriter, record};
+pub(crate) use words::Fnv1a;
 
 /// First hop that a song record can hold: one minute before song time zero, for count-ins.
 pub const FIRST_HOP: i32 = -60 * HOPS_PER_SECOND;

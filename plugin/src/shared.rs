@@ -1,10 +1,15 @@
 //! What the threads of one plugin instance share. Locks here are for the main and editor threads
 //! only; the audio thread has its own ends of everything (see [`crate::audio::Outputs`]).
 
+mod kept_record;
+
 use crate::audio::{Sources, Status, Transport};
+use crate::meters::layout::Layout;
 use crate::record::hop_seconds;
 use crate::section::{BarGrid, BarMap, RunFollower, Section};
 use crate::state::{Measurement, Settings, Song, StateError};
+use crate::units::SampleRate;
+use kept_record::KeptRecord;
 use parking_lot::Mutex;
 use serde_json::Value;
 use std::sync::Arc;
@@ -39,13 +44,25 @@ pub struct Shared {
     bars_revision: AtomicU64,
     /// The measurement out of the project, until there is a new one.
     last_session: Mutex<Option<Measurement>>,
+    /// The song record out of the project.
+    kept_record: Mutex<KeptRecord>,
 }
 
 impl Shared {
-    /// `[main-thread]` Puts new records in place.
+    /// `[main-thread]` Puts new records in place, and below the song record what came with the
+    /// project.
     pub fn set_sources(&self, sources: Sources) {
-        // From its first hop on, and what the records before were told to the end.
+        // What the records before were told to the end.
         self.follow(false);
+        if let Some(measured) = self.measurement() {
+            *self.last_session.lock() = Some(measured);
+        }
+        let mut kept_record = self.kept_record.lock();
+        if let Some(old) = self.sources() {
+            kept_record.leave(&old, self.rate());
+        }
+        kept_record.lay(&sources);
+        // From its first new hop on: those of the project were logged when they were played.
         *self.follower.lock() = Some(RunFollower::new(sources.song.clone()));
         *self.sources.lock() = Some(sources);
         self.sources_generation.fetch_add(1, Ordering::Release);
@@ -66,6 +83,10 @@ impl Shared {
     /// `[main-thread]`
     pub fn set_rate_hz(&self, rate_hz: u32) {
         self.rate_hz.store(rate_hz, Ordering::Relaxed);
+    }
+
+    fn rate(&self) -> Option<SampleRate> {
+        SampleRate::new(self.rate_hz.load(Ordering::Relaxed)).ok()
     }
 
     /// A copy of the settings.
@@ -204,6 +225,9 @@ impl Shared {
     pub fn measurement(&self) -> Option<Measurement> {
         let rate_hz = self.rate_hz.load(Ordering::Relaxed);
         let measured = self.sources().and_then(|sources| {
+            if let Some(loaded) = self.unchanged_measurement(&sources) {
+                return Some(loaded);
+            }
             // As on screen: the live record counts where the host tells no position.
             let (first, second) = match self.status.transport() {
                 Transport::Unknown => (&sources.live, &sources.song),
@@ -214,6 +238,33 @@ impl Shared {
         measured.or_else(|| self.last_session())
     }
 
+    /// The measurement that came with the project, if its record did too and nothing was measured
+    /// since: to the last digit as it was saved.
+    fn unchanged_measurement(&self, sources: &Sources) -> Option<Measurement> {
+        let is_unchanged = self.kept_record.lock().is_unchanged(sources);
+        let nothing_live = sources.live.newest_playthrough() == 0;
+        (is_unchanged && nothing_live).then(|| self.last_session.lock().clone())?
+    }
+
+    /// `[main-thread]` Takes over a saved song record: its hops lie below what is measured.
+    pub fn load_record(&self, saved: &Value) {
+        self.kept_record.lock().load(saved, self.sources().as_ref());
+    }
+
+    /// `[main-thread]` The song record as it is to be kept in the project.
+    #[must_use]
+    pub fn saved_record(&self) -> Value {
+        self.kept_record.lock().save(self.sources().as_ref(), self.rate())
+    }
+
+    /// The channels of the song record that came with the project, if it cannot be shown because
+    /// the host runs the plugin with others.
+    #[must_use]
+    pub fn left_aside_record(&self) -> Option<Layout> {
+        let is_running = self.sources.lock().is_some();
+        self.kept_record.lock().left_aside().filter(|_| is_running)
+    }
+
     /// `[main-thread]` Takes over a saved measurement as that of the last session.
     pub fn load_measurement(&self, saved: &Value) {
         match Measurement::load(saved) {
@@ -222,9 +273,10 @@ impl Shared {
         }
     }
 
-    /// The measurement that came with the project, if there was one.
+    /// The measurement that came with the project, if there was one. `None` once its hops are in
+    /// the song record: what shows is measured there, and a reset forgets it.
     #[must_use]
     pub fn last_session(&self) -> Option<Measurement> {
-        self.last_session.lock().clone()
+        if self.kept_record.lock().is_laid() { None } else { self.last_session.lock().clone() }
     }
 }

@@ -7,6 +7,11 @@ use plimsoll_tests::noise::{Rng, song_like};
 use plimsoll_tests::transport::{Blocks, Step, Telling, Tells, play_once};
 use serde_json::{Value, json};
 
+#[path = "state/golden.rs"]
+mod golden;
+#[path = "state/record.rs"]
+mod record;
+
 fn new_host() -> Host {
     Host::new(&Library::linked(&plimsoll::clap_entry).unwrap()).unwrap()
 }
@@ -95,7 +100,7 @@ fn saving_twice_gives_the_same_bytes() {
 }
 
 #[test]
-fn a_loaded_measurement_gives_way_to_a_new_one() {
+fn a_new_measurement_joins_the_one_that_was_loaded() {
     let saved = host_with_a_measurement().save_state().unwrap();
     let mut host = new_host();
     host.load_state(&saved).unwrap();
@@ -106,7 +111,8 @@ fn a_loaded_measurement_gives_way_to_a_new_one() {
     host.run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
     let measured = host.measurement().unwrap();
     assert_ne!(measured.fingerprint, loaded.fingerprint);
-    assert_eq!(measured.figures.frames, Some(240_000.0));
+    // The sixth second is still that of the project.
+    assert_eq!(measured.figures.frames, Some(288_000.0));
 }
 
 #[test]
@@ -125,7 +131,7 @@ fn a_state_cut_short_anywhere_changes_nothing() {
 /// States that the framework reads but whose fields are not what this version writes.
 fn malformed_fields(good: &[u8]) -> Vec<(&'static str, Vec<u8>)> {
     let mut states = Vec::new();
-    for name in ["settings", "measurement", "view"] {
+    for name in ["settings", "measurement", "record", "view"] {
         for text in [
             "",
             "null",
@@ -161,8 +167,9 @@ fn malformed_fields_leave_the_defaults() {
             let _ = host.load_state(&state);
             let after = content(&host.save_state().unwrap());
             let text = field(&state, name).unwrap();
-            // Settings of a newer version are kept for it; everything else keeps its default.
-            let is_newer = name == "settings" && text == "{\"version\":99}";
+            // What is of a newer version is kept for it; everything else keeps its default.
+            let keeps_newer = name == "settings" || name == "record";
+            let is_newer = keeps_newer && text == "{\"version\":99}";
             let expected = if is_newer { &content(&state) } else { &defaults };
             assert_eq!(after["fields"][name], expected["fields"][name], "{name}: {text}");
         }
@@ -182,7 +189,8 @@ fn a_newer_version_of_the_plugin_does_not_harm_what_is_here() {
     host.activate(48_000, 512).unwrap();
     let telling = Telling::new(Tells::Everything);
     host.run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
-    assert_eq!(host.measurement().unwrap().figures.frames, Some(192_000.0));
+    // Four seconds anew, and two of what was loaded.
+    assert_eq!(host.measurement().unwrap().figures.frames, Some(288_000.0));
 }
 
 #[test]
@@ -209,7 +217,8 @@ fn random_and_damaged_states_never_crash_and_the_plugin_goes_on_measuring() {
         host.load_state(&saved).unwrap();
         let stand = [Step::Locate { frame: 0 }, Step::Play { len_frames: 192_000 }, Step::Rest];
         host.run(&song, &stand, &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
-        assert_eq!(host.measurement().unwrap().figures.frames, Some(192_000.0));
+        // Four seconds anew, and two of what was loaded.
+        assert_eq!(host.measurement().unwrap().figures.frames, Some(288_000.0));
     });
 }
 
@@ -250,8 +259,10 @@ fn a_bad_state_is_logged_as_an_error() {
     for expected in [
         "saved settings has version 99, this plugin reads up to",
         "saved measurement has version 99, this plugin reads up to",
+        "saved record has version 99, this plugin reads up to",
         "saved settings cannot be read",
         "saved measurement cannot be read",
+        "saved record cannot be read",
         "Failed to load state",
     ] {
         let line = log.lines().find(|line| line.contains(expected));

@@ -30,4 +30,5 @@ pub mod oracle;
 pub mod raster;
 pub mod signals;
 pub mod song;
+pub mod state_input;
 pub mod transport;

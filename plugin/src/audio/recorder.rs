@@ -213,7 +213,7 @@ impl Recorder {
             None
         };
         if self.continues(to) && !matches!(step, Some(Step::Jump(_))) {
-            self.renumber_after_reset();
+            self.renumber();
             return;
         }
         let audio_went_on = self.run.is_some();
@@ -241,12 +241,17 @@ impl Recorder {
         self.run.as_ref().is_some_and(|run| run.to == to) && !restarts
     }
 
-    /// After a reset or a trim, what follows counts as a new playthrough: from the next hop on, so
-    /// that an undo finds every hop whole.
-    fn renumber_after_reset(&mut self) {
+    /// After a reset, a trim or a load, what follows counts as a new playthrough: from the next hop
+    /// on, so that an undo finds every hop whole.
+    fn renumber(&mut self) {
         let Some(run) = self.run.as_mut() else { return };
         let newest = run.next_playthrough.unwrap_or(run.playthrough);
-        if !self.outputs.was_forgotten_somewhere(run.to, newest) {
+        let outdated = match run.to {
+            Destination::Song => self.outputs.song.is_outdated(newest),
+            Destination::Live => self.outputs.live.is_outdated(newest),
+            Destination::Monitor => false,
+        };
+        if !outdated {
             return;
         }
         let number = match run.to {
@@ -462,14 +467,6 @@ impl Recorder {
 }
 
 impl Outputs {
-    fn was_forgotten_somewhere(&self, to: Destination, playthrough: u32) -> bool {
-        match to {
-            Destination::Song => self.song.was_forgotten_somewhere(playthrough),
-            Destination::Live => self.live.was_forgotten_somewhere(playthrough),
-            Destination::Monitor => false,
-        }
-    }
-
     fn was_forgotten(&self, to: Destination, index: i32, playthrough: u32) -> bool {
         match to {
             Destination::Song => self.song.was_forgotten(index, playthrough),

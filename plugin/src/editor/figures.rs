@@ -4,7 +4,7 @@ use super::fonts::{regular, semibold};
 use super::label::{self, LoudnessScale};
 use super::layout::Layout;
 use super::model::Model;
-use super::view::{Held, Reading, any_measured, chosen};
+use super::view::{Held, Reading, chosen};
 use super::{Look, text};
 use crate::loudness::Figures;
 use crate::units::{Dbtp, Lu};
@@ -176,11 +176,8 @@ fn cells(look: &Look, model: &Model, held: &Held, reading: Reading) -> Vec<Cell>
     let palette = &look.palette;
     let target = chosen(model);
     let scale = LoudnessScale::new(reading, target.and_then(|t| t.integrated).map(|g| g.loudness));
-    let earlier = !any_measured(model) && model.last_session.is_some();
-    let song: Figures = match model.last_session {
-        Some(figures) if earlier => figures,
-        _ => held.figures,
-    };
+    let earlier = model.last_session.is_some();
+    let song: Figures = model.last_session.unwrap_or(held.figures);
     // Figures of an earlier session stand back, and say so.
     let song_color = if earlier { palette.line } else { palette.ink };
     let max = |figure: String, unit: &'static str| Below {

@@ -68,6 +68,11 @@ pub enum Notice {
         /// How many.
         count: u64,
     },
+    /// The record that came with the project was measured in other channels: it is left aside.
+    OtherChannels {
+        /// How many channels it has.
+        saved: usize,
+    },
     /// Nothing is measured: the host runs at a rate, or with channels, outside of what is built.
     Unsupported,
     /// The plugin is bypassed: audio passes, nothing is measured.
@@ -111,7 +116,8 @@ pub struct Model {
     pub can_undo_reset: bool,
     /// What the user should know.
     pub notices: Vec<Notice>,
-    /// Figures of an earlier session, out of the project's state; shown while nothing is measured.
+    /// Figures of an earlier session, out of the project's state; shown while nothing was measured
+    /// since.
     pub last_session: Option<Figures>,
 }
 

@@ -746,6 +746,11 @@ pub fn notice(notice: Notice) -> String {
             "{count} samples were no numbers: passed on, measured as silence. Look for the cause \
              before this plugin."
         ),
+        Notice::OtherChannels { saved } => format!(
+            "The project's saved measurement has {saved} channel{}: it cannot be shown with the \
+             present ones, and stays in the project until something is measured.",
+            if saved == 1 { "" } else { "s" }
+        ),
         Notice::Unsupported => "Nothing is measured: the meters work from 8 to 384 kHz in mono or \
              stereo. Change the host's rate or channels."
             .to_owned(),

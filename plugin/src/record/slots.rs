@@ -7,23 +7,19 @@
 //! fences, and takes the stamp again: equal and even means that the copy is one whole hop. To be
 //! deceived it would have to sleep through exactly 32 767 rewrites of the hop that it copies.
 
+use super::base::{BaseHops, Layer, OtherLayout};
 use super::floors::{Floors, TrimUndo};
+use super::words::{
+    Fnv1a, MAX_DATA_WORDS, MAX_PLAYTHROUGH, halves, pack, stamp, stride_words, unpack,
+};
 use super::{END_HOP, FIRST_HOP, Hop};
-use crate::meters::MAX_CHANNELS;
 use crate::meters::layout::Layout;
+use arc_swap::ArcSwapOption;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering, fence};
 
 /// Hops per chunk: the grain at which readers learn what changed.
 pub const CHUNK_HOPS: usize = 256;
-
-/// Words of a slot before the peaks: stamp, energy, counts, what it is.
-const HEAD_WORDS: usize = 4;
-/// Words of a slot after the peaks: L², R², LR.
-const TAIL_WORDS: usize = 3;
-
-/// Highest number of a playthrough that a slot can hold; later ones keep this number.
-const MAX_PLAYTHROUGH: u32 = (1 << 18) - 1;
 
 /// A reader gives up on a slot after so many tries; the writer needs nanoseconds.
 const READ_TRIES: usize = 1_000;
@@ -38,8 +34,13 @@ struct Slots {
     revision: AtomicU64,
     /// What resets and trims have forgotten.
     floors: Floors,
-    /// The playthrough that is being written, 0 = none yet.
+    /// The playthrough that is being written, 0 = none yet. Moved by the audio thread alone.
     newest_playthrough: AtomicU32,
+    /// The newest playthrough of an earlier session; what is measured counts on from there. Moved
+    /// up by the main thread alone, so that neither of the two counts needs a loop to write.
+    loaded_playthrough: AtomicU32,
+    /// What lies below the slots.
+    base: ArcSwapOption<Layer>,
     /// Whether time beyond the end of the record was played.
     overrun: AtomicBool,
 }
@@ -71,9 +72,9 @@ pub struct RecordWriter {
 }
 
 impl RecordWriter {
-    /// `[audio-thread]` Starts the next playthrough and gives its number.
+    /// `[audio-thread]` Starts the next playthrough and gives its number. Wait-free.
     pub fn begin_playthrough(&mut self) -> u32 {
-        let next = self.slots.newest_playthrough.load(Ordering::Relaxed) + 1;
+        let next = self.slots.newest_playthrough() + 1;
         let next = next.max(self.slots.floors.highest()).min(MAX_PLAYTHROUGH);
         self.slots.newest_playthrough.store(next, Ordering::Relaxed);
         next
@@ -98,6 +99,18 @@ impl RecordWriter {
         playthrough < self.slots.floors.at(index)
     }
 
+    /// `[audio-thread]` Whether this playthrough must count as another one from now on: its hops
+    /// were forgotten by a reset or a trim, or a state was loaded whose hops have numbers up to this one.
+    ///
+    /// Asked once a block. Loads race with [`Self::begin_playthrough`] harmlessly: a run that
+    /// began without seeing the load is found here in the block after.
+    #[must_use]
+    pub fn is_outdated(&self, playthrough: u32) -> bool {
+        let loaded = self.slots.loaded_playthrough.load(Ordering::Relaxed);
+        self.was_forgotten_somewhere(playthrough)
+            || (playthrough <= loaded && loaded < MAX_PLAYTHROUGH)
+    }
+
     /// `[audio-thread]` Writes `hop` at song time `index`, unless a better one stands there
     /// ([`Hop::may_replace`]) or the record does not reach so far. Wait-free.
     pub fn write(&mut self, index: i32, hop: &Hop) {
@@ -115,22 +128,16 @@ impl RecordWriter {
         if old.is_some_and(|old| in_the_way(&old) && !hop.may_replace(&old)) {
             return;
         }
-        let [stamp, data @ ..] = slot else { return };
-        let [_, before] = halves(stamp.load(Ordering::Relaxed));
-        stamp.store(u32::from(before.wrapping_add(1)), Ordering::Relaxed);
+        let [first, data @ ..] = slot else { return };
+        let [_, before] = halves(first.load(Ordering::Relaxed));
+        first.store(u32::from(before.wrapping_add(1)), Ordering::Relaxed);
         // The odd stamp is visible before any of the data below.
         fence(Ordering::Release);
         pack(hop, self.slots.layout.channel_count(), data);
         // 0 means "never written", so the count goes from the last even value to 2.
-        let after = u32::from(before.wrapping_add(2).max(2));
-        // Runs beyond the last number cannot be told apart, so none of them has a rise.
-        let rise = if hop.playthrough >= MAX_PLAYTHROUGH { 0 } else { hop.momentary_rise };
-        stamp.store((u32::from(rise) << 16) | after, Ordering::Release);
+        first.store(stamp(hop, before.wrapping_add(2).max(2)), Ordering::Release);
 
-        if let Some(revision) = self.slots.chunk_revisions.get(offset / CHUNK_HOPS) {
-            let next = revision.load(Ordering::Relaxed).wrapping_add(1).max(1);
-            revision.store(next, Ordering::Release);
-        }
+        self.slots.change_chunk(offset / CHUNK_HOPS);
         self.slots.revision.fetch_add(1, Ordering::Release);
     }
 }
@@ -155,10 +162,26 @@ impl RecordReader {
     }
 
     /// `[any-thread]` The hop at song time `index`; `None` if it was not measured, or was
-    /// forgotten by a reset.
+    /// forgotten by a reset. Where an earlier session measured it better ([`Hop::may_replace`]),
+    /// that is what counts.
     #[must_use]
     pub fn hop(&self, index: i32) -> Option<Hop> {
         let (_, slot) = self.slots.slot(index)?;
+        let floor = self.slots.floors.at(index);
+        let measured = self.read(slot).filter(|hop| hop.playthrough >= floor);
+        // Nothing replaces a whole hop but a newer one: no need to look below.
+        if measured.is_some_and(|hop| hop.full && !hop.edge) {
+            return measured;
+        }
+        let below = self.base_hop(index);
+        match (measured, below) {
+            (Some(measured), Some(below)) if !measured.may_replace(&below) => Some(below),
+            _ => measured.or(below),
+        }
+    }
+
+    /// A whole copy of a slot.
+    fn read(&self, slot: &[AtomicU32]) -> Option<Hop> {
         let stamp = slot.first()?;
         for _ in 0..READ_TRIES {
             let before = stamp.load(Ordering::Acquire);
@@ -171,7 +194,7 @@ impl RecordReader {
                 // The data above is read before the stamp below.
                 fence(Ordering::Acquire);
                 if stamp.load(Ordering::Relaxed) == before {
-                    return hop.filter(|hop| hop.playthrough >= self.slots.floors.at(index));
+                    return hop;
                 }
             }
             std::hint::spin_loop();
@@ -179,7 +202,62 @@ impl RecordReader {
         None
     }
 
-    /// `[any-thread]` Grows with every write, every reset and every trim.
+    /// The hop of the base, if no reset or trim hides that.
+    fn base_hop(&self, index: i32) -> Option<Hop> {
+        let layer = self.slots.base.load();
+        let layer = layer.as_ref()?;
+        (self.slots.floors.at(index) <= layer.first_playthrough).then(|| layer.hops.hop(index))?
+    }
+
+    /// `[any-thread]` All hops in song order.
+    pub fn hops(&self) -> impl Iterator<Item = (i32, Hop)> + '_ {
+        let written = (0..self.chunk_count()).filter(|&chunk| self.chunk_revision(chunk) != 0);
+        written.flat_map(chunk_hops).filter_map(|index| Some((index, self.hop(index)?)))
+    }
+
+    /// `[main-thread]` Puts hops of an earlier session below what was and will be measured, in
+    /// place of what lay there; `None` takes them away. From now on playthroughs count on from the
+    /// newest of them, so that they are older than all that is measured after this.
+    ///
+    /// May be called while the audio thread writes: see [`RecordWriter::is_outdated`]. A reader
+    /// that sees a chunk's new revision sees the new base, because that was stored before.
+    ///
+    /// # Errors
+    /// The base has other channels than the record: nothing changes.
+    pub fn load(&self, base: Option<Arc<BaseHops>>) -> Result<(), OtherLayout> {
+        let record = self.layout();
+        if let Some(base) = base.as_ref().map(|base| base.layout()).filter(|&base| base != record) {
+            return Err(OtherLayout { record, base });
+        }
+        let first_playthrough = self.slots.floors.highest();
+        if let Some(base) = &base {
+            // Also above the first playthrough that counts, so that the next reset moves that.
+            let loaded = self.slots.loaded_playthrough.load(Ordering::Relaxed);
+            let loaded = loaded.max(base.newest_playthrough()).max(first_playthrough);
+            self.slots.loaded_playthrough.store(loaded, Ordering::Relaxed);
+        }
+        let layer = base.map(|hops| Arc::new(Layer { hops, first_playthrough }));
+        let old = self.slots.base.swap(layer.clone());
+        for chunk in 0..self.chunk_count() {
+            let is_in = |layer: &Option<Arc<Layer>>| {
+                layer.as_ref().is_some_and(|layer| layer.hops.has_chunk(chunk))
+            };
+            if is_in(&old) || is_in(&layer) {
+                self.slots.change_chunk(chunk);
+            }
+        }
+        self.slots.revision.fetch_add(1, Ordering::Release);
+        Ok(())
+    }
+
+    /// `[any-thread]` Playthroughs from this number on were begun after the last [`Self::load`];
+    /// 1 if there was none.
+    #[must_use]
+    pub fn first_new_playthrough(&self) -> u32 {
+        self.slots.loaded_playthrough.load(Ordering::Relaxed) + 1
+    }
+
+    /// `[any-thread]` Grows with every write, reset, trim and load.
     #[must_use]
     pub fn revision(&self) -> u64 {
         self.slots.revision.load(Ordering::Acquire)
@@ -191,7 +269,8 @@ impl RecordReader {
         self.slots.chunk_revisions.len()
     }
 
-    /// `[any-thread]` Changes with every write into the chunk; 0 = never written.
+    /// `[any-thread]` Changes with every write into the chunk, and with a base in it; 0 = never
+    /// written.
     #[must_use]
     pub fn chunk_revision(&self, chunk: usize) -> u32 {
         self.slots.chunk_revisions.get(chunk).map_or(0, |revision| revision.load(Ordering::Acquire))
@@ -225,7 +304,7 @@ impl RecordReader {
 
     /// `[main-thread]` Forgets all that was measured. Gives what [`Self::undo_reset`] takes.
     pub fn reset(&self) -> u32 {
-        let next = (self.newest_playthrough() + 1).min(MAX_PLAYTHROUGH);
+        let next = (self.slots.newest_playthrough() + 1).min(MAX_PLAYTHROUGH);
         let before = self.slots.floors.set_everywhere(next);
         self.slots.overrun.store(false, Ordering::Relaxed);
         self.slots.revision.fetch_add(1, Ordering::Release);
@@ -261,19 +340,14 @@ impl RecordReader {
     #[must_use]
     pub fn fingerprint(&self) -> u64 {
         let mut hash = Fnv1a::new();
-        for chunk in (0..self.chunk_count()).filter(|&chunk| self.chunk_revision(chunk) != 0) {
-            for index in chunk_hops(chunk) {
-                if let Some(hop) = self.hop(index) {
-                    hash.add(index.cast_unsigned());
-                    hash.add(u32::from(hop.momentary_rise));
-                    let words: [AtomicU32; HEAD_WORDS - 1 + 2 * MAX_CHANNELS + TAIL_WORDS] =
-                        Default::default();
-                    pack(&hop, self.slots.layout.channel_count(), &words);
-                    let used = self.slots.stride_words - 1;
-                    for word in words.iter().take(used) {
-                        hash.add(word.load(Ordering::Relaxed));
-                    }
-                }
+        for (index, hop) in self.hops() {
+            hash.add(index.cast_unsigned());
+            hash.add(u32::from(hop.momentary_rise));
+            let words: [AtomicU32; MAX_DATA_WORDS] = Default::default();
+            pack(&hop, self.slots.layout.channel_count(), &words);
+            let used = self.slots.stride_words - 1;
+            for word in words.iter().take(used) {
+                hash.add(word.load(Ordering::Relaxed));
             }
         }
         hash.0
@@ -289,7 +363,7 @@ pub(crate) fn chunk_hops(chunk: usize) -> std::ops::Range<i32> {
 
 impl Slots {
     fn new(layout: Layout, hops: usize) -> Self {
-        let stride_words = HEAD_WORDS + 2 * layout.channel_count() + TAIL_WORDS;
+        let stride_words = stride_words(layout);
         Self {
             layout,
             stride_words,
@@ -298,7 +372,26 @@ impl Slots {
             revision: AtomicU64::new(0),
             floors: Floors::new(),
             newest_playthrough: AtomicU32::new(0),
+            loaded_playthrough: AtomicU32::new(0),
+            base: ArcSwapOption::empty(),
             overrun: AtomicBool::new(false),
+        }
+    }
+
+    /// The highest number that is taken, here or in an earlier session.
+    fn newest_playthrough(&self) -> u32 {
+        let written = self.newest_playthrough.load(Ordering::Relaxed);
+        written.max(self.loaded_playthrough.load(Ordering::Relaxed))
+    }
+
+    /// Tells readers that a chunk changed. Counts with one atomic step, because the main thread
+    /// does so too when it puts a base there.
+    fn change_chunk(&self, chunk: usize) {
+        if let Some(revision) = self.chunk_revisions.get(chunk)
+            && revision.fetch_add(1, Ordering::Release) == u32::MAX
+        {
+            // 0 means "never written".
+            revision.fetch_add(1, Ordering::Release);
         }
     }
 
@@ -311,79 +404,6 @@ impl Slots {
         let start = offset * self.stride_words;
         let words = self.words.get(start..start + self.stride_words)?;
         Some((offset, words))
-    }
-}
-
-/// Stores a hop into the words after the stamp.
-fn pack(hop: &Hop, channels: usize, data: &[AtomicU32]) {
-    let kind = (hop.playthrough.min(MAX_PLAYTHROUGH) << 14)
-        | (u32::from(hop.full) << 13)
-        | (u32::from(hop.edge) << 12)
-        | u32::from(hop.frames.min(0xFFF));
-    let head =
-        [hop.energy.to_bits(), (u32::from(hop.clipped) << 16) | u32::from(hop.scrubbed), kind];
-    let peaks = hop.sample_peaks.iter().take(channels);
-    let peaks = peaks.chain(hop.true_peaks.iter().take(channels));
-    let tail = [hop.left_mean_square, hop.right_mean_square, hop.left_right_mean];
-    let values = head.into_iter().chain(peaks.chain(tail.iter()).map(|value| value.to_bits()));
-    for (word, value) in data.iter().zip(values) {
-        word.store(value, Ordering::Relaxed);
-    }
-}
-
-/// Reads a hop out of a slot, stamp included; `None` if it was never written. The caller makes
-/// sure that the copy is whole.
-fn unpack(slot: &[AtomicU32], channels: usize) -> Option<Hop> {
-    let mut words = slot.iter().map(|word| word.load(Ordering::Relaxed));
-    let [momentary_rise, count] = halves(words.next()?);
-    if count == 0 {
-        return None;
-    }
-    let energy = f32::from_bits(words.next()?);
-    let [clipped, scrubbed] = halves(words.next()?);
-    let kind = words.next()?;
-    let mut sample_peaks = [0.0; MAX_CHANNELS];
-    let mut true_peaks = [0.0; MAX_CHANNELS];
-    for peak in sample_peaks.iter_mut().take(channels) {
-        *peak = f32::from_bits(words.next()?);
-    }
-    for peak in true_peaks.iter_mut().take(channels) {
-        *peak = f32::from_bits(words.next()?);
-    }
-    Some(Hop {
-        energy,
-        momentary_rise,
-        frames: halves(kind & 0xFFF)[1],
-        full: kind & (1 << 13) != 0,
-        edge: kind & (1 << 12) != 0,
-        clipped,
-        scrubbed,
-        playthrough: kind >> 14,
-        sample_peaks,
-        true_peaks,
-        left_mean_square: f32::from_bits(words.next()?),
-        right_mean_square: f32::from_bits(words.next()?),
-        left_right_mean: f32::from_bits(words.next()?),
-    })
-}
-
-/// The upper and lower 16 bits of a word.
-fn halves(word: u32) -> [u16; 2] {
-    let [a, b, c, d] = word.to_be_bytes();
-    [u16::from_be_bytes([a, b]), u16::from_be_bytes([c, d])]
-}
-
-struct Fnv1a(u64);
-
-impl Fnv1a {
-    const fn new() -> Self {
-        Self(0xCBF2_9CE4_8422_2325)
-    }
-
-    fn add(&mut self, word: u32) {
-        for byte in word.to_le_bytes() {
-            self.0 = (self.0 ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01B3);
-        }
     }
 }
 

@@ -132,7 +132,9 @@ impl RunFollower {
     }
 
     fn give(&mut self, sections: &[Section]) -> Option<Finished> {
-        if !self.news || self.measured_hops < SHORTEST_PLAYTHROUGH_HOPS {
+        // What came with the project was logged when it was played.
+        let is_old = self.number < self.record.first_new_playthrough();
+        if is_old || !self.news || self.measured_hops < SHORTEST_PLAYTHROUGH_HOPS {
             return None;
         }
         self.news = false;

@@ -29,6 +29,8 @@ pub struct ModelReader {
     settings: Settings,
     song: SongReader,
     model: Model,
+    /// Whether all that is on screen came with the project.
+    from_last_session: bool,
 }
 
 impl ModelReader {
@@ -38,7 +40,15 @@ impl ModelReader {
         let settings = shared.settings();
         let mut model = Model::empty();
         take_settings(&mut model, &settings);
-        Self { song: SongReader::default(), shared, generation: 0, analyses: None, settings, model }
+        Self {
+            song: SongReader::default(),
+            shared,
+            generation: 0,
+            analyses: None,
+            settings,
+            model,
+            from_last_session: false,
+        }
     }
 
     /// Which record is on screen.
@@ -82,7 +92,7 @@ impl ModelReader {
 
         self.model.last_session = match self.model.figures.frames {
             0 => self.shared.last_session().map(|session| session.figures()),
-            _ => None,
+            _ => self.from_last_session.then_some(self.model.figures),
         };
         let chosen = self.model.targets.get(self.model.chosen_target);
         self.model.distance = chosen.map(|target| Distance::new(&self.model.figures, target));
@@ -115,6 +125,7 @@ impl ModelReader {
             self.model.source = source;
             self.model.figures = analysis.song_figures();
             read_strip(analysis, &mut self.model.strip);
+            self.from_last_session = is_from_last_session(analysis);
         }
         song_changed
     }
@@ -166,6 +177,9 @@ impl ModelReader {
                 notices.push(Notice::RecordFull);
             }
         }
+        if let Some(layout) = self.shared.left_aside_record() {
+            notices.push(Notice::OtherChannels { saved: layout.channel_count() });
+        }
         if self.model.source == Source::Live {
             notices.push(Notice::NoSongPosition);
         }
@@ -183,10 +197,21 @@ fn take_settings(model: &mut Model, settings: &Settings) {
     model.chosen_target = settings.chosen();
 }
 
+/// Whether the record holds hops, and none that was measured since the project was opened.
+fn is_from_last_session(analysis: &Analysis) -> bool {
+    let first_new = analysis.record().first_new_playthrough();
+    let measured = |range| analysis.hops(range).filter(|(_, kept)| kept.frames() > 0);
+    analysis
+        .song_range()
+        .is_some_and(|range| measured(range).all(|(_, kept)| kept.playthrough < first_new))
+}
+
 /// Fills the strip from the record, in steps on the song's 100 ms grid.
 pub fn read_strip(analysis: &Analysis, strip: &mut StripData) {
     strip.points.clear();
-    strip.newest_playthrough = analysis.record().newest_playthrough();
+    let record = analysis.record();
+    // What came with the project is older, also before anything was measured.
+    strip.newest_playthrough = record.newest_playthrough().max(record.first_new_playthrough());
     let Some(range) = analysis.song_range() else { return };
     let hops_shown = range.end - range.start;
     let thinning = 1 + hops_shown / (STRIP_STEP_HOPS * MAX_STRIP_POINTS);

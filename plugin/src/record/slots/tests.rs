@@ -1,6 +1,7 @@
 //! One writer, its readers, and what stands in the slots between.
 
 use super::*;
+use crate::meters::MAX_CHANNELS;
 
 /// Where the tests write. Under Miri, which keeps books about every byte, records are short and
 /// have no room for song time zero.

@@ -1,0 +1,168 @@
+//! States that versions of the plugin saved, kept in `tests/golden/`: every one loads in every
+//! later version. And a bounded run of the fuzz target on damaged copies of them.
+//!
+//! `UPDATE_GOLDEN=1 cargo test -p plimsoll-tests --test state golden` writes the state of the
+//! present version anew. Those of earlier versions are never written again: with a new version of
+//! a field, copy the present state under another name first, and add it to [`GOLDEN`].
+
+use super::record::assert_near;
+use super::{new_host, parse, unparse};
+use plimsoll::loudness::Analysis;
+use plimsoll::record::record;
+use plimsoll::state::{Measurement, Recording};
+use plimsoll_tests::host::{self, Buffers, field};
+use plimsoll_tests::noise::{Rng, song_like};
+use plimsoll_tests::state_input::{exercise, fit_check};
+use plimsoll_tests::transport::{Blocks, Telling, Tells, play_once};
+use serde_json::{Value, json};
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// The state of the present version.
+const PRESENT: &str = "record-v1.state";
+
+/// Every state that was ever saved in another form, and whether it has a record.
+const GOLDEN: [(&str, bool); 2] = [
+    // Settings, measurement and view in version 1, from before there was a record.
+    ("settings-v1.state", false),
+    (PRESENT, true),
+];
+
+fn path(name: &str) -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("golden").join(name)
+}
+
+fn golden(name: &str) -> Vec<u8> {
+    let path = path(name);
+    std::fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}
+
+/// A state as a user leaves it: a target of their own, the night theme, six seconds measured.
+fn present_state() -> Vec<u8> {
+    let mut host = new_host();
+    let mut json = parse(&host.save_state().unwrap());
+    let mut settings: Value =
+        serde_json::from_str(json["fields"]["settings"].as_str().unwrap()).unwrap();
+    settings["target"] = "Label A".into();
+    settings["user_targets"] = json!([{"name": "Label A", "source": "by mail",
+        "integrated": {"loudness": -12.5, "below": 0.5, "above": 0.5}, "true_peak_ceiling": -1.5,
+        "max_short_term": null, "max_momentary": null, "max_loudness_range": null,
+        "peak_window": null}]);
+    json["fields"]["settings"] = settings.to_string().into();
+    let mut view: Value = serde_json::from_str(json["fields"]["view"].as_str().unwrap()).unwrap();
+    view["width"] = 1111.0.into();
+    view["height"] = 777.0.into();
+    json["fields"]["view"] = view.to_string().into();
+    host.load_state(&unparse(&json)).unwrap();
+    host.activate(48_000, 512).unwrap();
+    let song = song_like(81, 48_000, 6.0);
+    let telling = Telling::new(Tells::Everything);
+    host.run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
+    host.save_state().unwrap()
+}
+
+fn value(state: &[u8], name: &str) -> Value {
+    serde_json::from_str(&field(state, name).unwrap()).unwrap()
+}
+
+#[test]
+fn states_of_every_version_load_and_show_what_they_held() {
+    if std::env::var_os("UPDATE_GOLDEN").is_some() {
+        std::fs::create_dir_all(path("")).unwrap();
+        std::fs::write(path(PRESENT), present_state()).unwrap();
+    }
+    for (name, has_record) in GOLDEN {
+        let state = golden(name);
+        assert!(state.len() < 20_000, "{name}: {} bytes", state.len());
+        let mut host = new_host();
+        host.load_state(&state).unwrap();
+        host.activate(44_100, 512).unwrap();
+        let after = host.save_state().unwrap();
+        let settings = value(&after, "settings");
+        assert_eq!(settings["target"], json!("Label A"), "{name}");
+        assert_eq!(settings["user_targets"][0]["true_peak_ceiling"], json!(-1.5), "{name}");
+        let view = value(&after, "view");
+        assert_eq!((&view["width"], &view["height"]), (&json!(1111.0), &json!(777.0)), "{name}");
+        let measurement = value(&after, "measurement");
+        let figures = host::Measurement::from_json(measurement.clone()).unwrap().figures;
+        assert_eq!((figures.frames, figures.measured_hops), (Some(288_000.0), Some(600.0)));
+        assert_eq!(measurement, value(&state, "measurement"), "{name}");
+        if !has_record {
+            assert_eq!(value(&after, "record"), Value::Null, "{name}");
+            continue;
+        }
+        // What the record reads, against what was measured when it was saved.
+        let recording = Recording::load(&value(&state, "record")).unwrap().unwrap();
+        let (_, reader) = record(recording.hops.layout(), false);
+        reader.load(Some(Arc::new(recording.hops))).unwrap();
+        let read = Measurement::of(&reader, 48_000).unwrap().save();
+        let read = host::Measurement::from_json(read).unwrap().figures;
+        assert_near(name, &read, &figures);
+        let present = Analysis::of(&reader).extent();
+        assert_eq!(present, Some(0..600), "{name}");
+    }
+}
+
+/// Bytes changed, cut out, doubled, or a number in place of another.
+fn damaged(text: &str, rng: &mut Rng) -> Vec<u8> {
+    let mut bytes = text.as_bytes().to_vec();
+    for _ in 0..rng.between(1, 4) {
+        if bytes.is_empty() {
+            break;
+        }
+        let at = rng.between(0, bytes.len() - 1);
+        let end = (at + rng.between(1, 12)).min(bytes.len());
+        match rng.between(0, 5) {
+            0 => bytes[at] ^= 1 << rng.between(0, 7),
+            1 => bytes[at] = 32 + (rng.next_u64() % 95) as u8,
+            2 => drop(bytes.drain(at..end)),
+            3 => {
+                let again = bytes[at..end].to_vec();
+                bytes.splice(at..at, again);
+            }
+            4 => bytes.truncate(at),
+            _ => {
+                let numbers = ["-1", "1e308", "4294967296", "18446744073709551616", "null", "[[[["];
+                let number = numbers[rng.between(0, numbers.len() - 1)];
+                bytes.splice(at..end, number.bytes());
+            }
+        }
+    }
+    bytes
+}
+
+#[test]
+fn two_thousand_damaged_copies_of_saved_states_do_no_harm() {
+    let name = "golden::two_thousand_damaged_copies_of_saved_states_do_no_harm";
+    super::in_a_process_of_its_own(name, || {
+        let states = GOLDEN.map(|(name, _)| golden(name));
+        let mut rng = Rng::new(65);
+        let mut host = new_host();
+        host.activate(48_000, 512).unwrap();
+        for round in 0..2_000 {
+            let state = &states[round % states.len()];
+            let mut json = parse(state);
+            let names: Vec<String> = json["fields"].as_object().unwrap().keys().cloned().collect();
+            let name = &names[rng.between(0, names.len() - 1)];
+            let text = json["fields"][name].as_str().unwrap();
+            let bytes = damaged(text, &mut rng);
+            exercise(&bytes);
+            // A record whose check fits gets past it: into what its bytes say.
+            if name == "record" {
+                let mut record: Value = serde_json::from_str(text).unwrap();
+                let hops = damaged(record["hops"].as_str().unwrap(), &mut rng);
+                record["hops"] = String::from_utf8_lossy(&hops).into();
+                fit_check(&mut record);
+                exercise(record.to_string().as_bytes());
+                exercise(&bytes[bytes.len() / 2..]);
+            }
+            // Through the host, now and then.
+            if round % 10 == 0 {
+                json["fields"][name] = String::from_utf8_lossy(&bytes).into();
+                let _ = host.load_state(&unparse(&json));
+                let again = host.save_state().unwrap();
+                host.load_state(&again).unwrap();
+            }
+        }
+    });
+}
