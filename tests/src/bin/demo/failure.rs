@@ -4,6 +4,8 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use plimsoll::section::SectionError;
+use plimsoll::snapshot::SaveError;
 use plimsoll_tests::audio_file::AudioFileError;
 use plimsoll_tests::host::HostError;
 use plimsoll_tests::raster::PictureError;
@@ -36,6 +38,10 @@ pub enum Failure {
         /// What is wrong.
         source: PictureError,
     },
+    /// A part of the demo song is no section.
+    Section(SectionError),
+    /// The snapshot could not be written.
+    Snapshot(SaveError),
     /// The host could not play the plugin; what it says.
     Host(HostError),
     /// The plugin changed the audio.
@@ -91,6 +97,8 @@ impl fmt::Display for Failure {
             Self::Audio(error) => error.fmt(f),
             Self::Io { path, source } => write!(f, "{}: {source}", path.display()),
             Self::Picture { path, source } => write!(f, "{}: {source}", path.display()),
+            Self::Section(error) => error.fmt(f),
+            Self::Snapshot(error) => error.fmt(f),
             Self::Host(error) => write!(f, "playing the plugin: {error}"),
             Self::Changed { plugin, samples } => write!(
                 f,

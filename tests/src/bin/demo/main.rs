@@ -1,7 +1,8 @@
 //! The demo: plays a song through the built plugin in a host of our own and prints what the plugin
 //! measured and how far that is from a delivery target. `cargo xtask demo` builds and runs it.
 //!
-//! options → song → playback (plugin in the host), direct (the same without a host) → picture, report
+//! options → song → playback (plugin in the host), direct (the same without a host) → picture,
+//! snapshot, report
 
 mod direct;
 mod failure;
@@ -10,6 +11,7 @@ mod picture;
 mod playback;
 mod progress;
 mod report;
+mod snapshot;
 mod song;
 
 use std::path::PathBuf;
@@ -56,6 +58,7 @@ fn run() -> Result<(), Failure> {
 
     let distance = Distance::new(&figures, &target);
     written.extend(picture::write(&options.out, &song, direct.sources(), &target)?);
+    written.extend(snapshot::write(&options.out, &song, &direct, &target)?);
     let report = Report {
         song: &song,
         measurement: &measurement,

@@ -1,0 +1,59 @@
+//! The verdict of every target.
+
+use super::super::super::Snapshot;
+use super::super::super::reason::Reason;
+use super::super::super::text::{one_line, shown, shown_signed, verdict};
+use super::super::append;
+use super::super::escape::esc;
+use super::{Column, cell, close_section, close_table, open};
+use crate::target::Verdict;
+use std::fmt::Write;
+
+const COLUMNS: [Column; 8] = [
+    ("Target", "", "text"),
+    ("Asks for", "", "text"),
+    ("Verdict", "", "text"),
+    ("Distance", "LU", ""),
+    ("Gain to target", "dB", ""),
+    ("Peak at target", "dBTP", ""),
+    ("Peak control", "dB", ""),
+    ("Source", "", "text"),
+];
+
+pub(in super::super) fn put_targets(out: &mut String, snapshot: &Snapshot) {
+    if snapshot.targets.is_empty() {
+        return;
+    }
+    open(out, "targets", "Every target", &COLUMNS);
+    for (index, result) in snapshot.targets.iter().enumerate() {
+        let (target, distance) = (&result.target, &result.distance);
+        let chosen = if snapshot.chosen == Some(index) { " (chosen)" } else { "" };
+        append!(
+            out,
+            "<tr><th scope=\"row\"><bdi>{}</bdi>{chosen}</th><td class=\"text\">{}</td>",
+            esc(&one_line(&target.name)),
+            esc(&target.summary())
+        );
+        let word = verdict(distance.verdict());
+        match distance.verdict() {
+            Verdict::NotWithin => {
+                append!(out, "<td class=\"text plain\"><span class=\"over\">{word}</span></td>");
+            }
+            _ => {
+                append!(out, "<td class=\"text plain\">{word}</td>");
+            }
+        }
+        let figure = |value: Option<f64>| value.ok_or(Reason::NotMeasured);
+        cell(out, &shown_signed(figure(distance.distance.map(|v| v.0))));
+        cell(out, &shown_signed(figure(distance.gain_to_target.map(|v| v.0))));
+        cell(out, &shown_signed(figure(distance.peak_at_target.map(|v| v.0))));
+        cell(out, &shown(figure(distance.peak_control.map(|v| v.0))));
+        append!(
+            out,
+            "<td class=\"text\"><small><bdi>{}</bdi></small></td></tr>\n",
+            esc(&one_line(&target.source))
+        );
+    }
+    close_table(out);
+    close_section(out);
+}
