@@ -54,6 +54,7 @@ fn draw(out: &mut String, snapshot: &Snapshot, form: &'static Form) {
     let mut labels = Labels::default();
     marks::put_plateaus(out, &plot, snapshot, &samples, &mut labels);
     marks::put_over(out, &plot, snapshot, &samples, &mut labels);
+    marks::put_target(out, &plot, snapshot, &mut labels);
     axes::put(out, &plot, snapshot);
     soundings::put(out, &plot, snapshot);
     marks::put_margin(out, &plot, snapshot);

@@ -20,14 +20,20 @@ pub(super) fn put_grid(out: &mut String, plot: &Plot) {
         let y = plot.y(lufs);
         append!(
             out,
-            "<line class=\"grid\" x1=\"{:.1}\" y1=\"{y:.1}\" x2=\"{:.1}\" y2=\"{y:.1}\"/>\
-             <text class=\"small end\" x=\"{:.1}\" y=\"{:.1}\">{}</text>\n",
+            "<line class=\"grid\" x1=\"{:.1}\" y1=\"{y:.1}\" x2=\"{:.1}\" y2=\"{y:.1}\"/>\n",
             plot.left_px,
             plot.right_px,
-            plot.left_px - 6.0,
-            y + 4.0,
-            format!("{lufs:.0}").replace('-', "−"),
         );
+        // The lowest figure keeps clear of the unit below it.
+        if y < plot.bottom_px - SMALL_PX {
+            append!(
+                out,
+                "<text class=\"small end\" x=\"{:.1}\" y=\"{:.1}\">{}</text>\n",
+                plot.left_px - 6.0,
+                y + 4.0,
+                format!("{lufs:.0}").replace('-', "−"),
+            );
+        }
         lufs -= plot.form.tick_lu;
     }
 }
@@ -60,7 +66,8 @@ fn put_times(out: &mut String, plot: &Plot) {
             let x = plot.x(hop);
             let text = song_time(f64::from(at_s), false);
             let half = width_px(&text, SMALL_PX) / 2.0;
-            let text_x = x.clamp(plot.left_px + half, plot.form.width_px - half);
+            // The first figure keeps clear of the unit beside it.
+            let text_x = x.clamp(plot.left_px + half + 2.0, plot.form.width_px - half);
             append!(
                 out,
                 "<line class=\"axis\" x1=\"{x:.1}\" y1=\"{0:.1}\" x2=\"{x:.1}\" y2=\"{1:.1}\"/>\

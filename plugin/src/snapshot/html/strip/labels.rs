@@ -4,7 +4,7 @@ use super::super::super::float;
 
 /// Width of a figure or letter, as a share of the size of the font. A page has no metrics of the
 /// fonts it will be shown in: this is wide for most of them.
-const LETTER_EM: f64 = 0.57;
+const LETTER_EM: f64 = 0.62;
 
 /// Size of the larger text, pixels: as in the style sheet.
 pub(super) const FIGURE_PX: f64 = 13.0;

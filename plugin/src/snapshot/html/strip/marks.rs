@@ -3,7 +3,7 @@
 
 use super::super::super::Snapshot;
 use super::append;
-use super::labels::{FIGURE_PX, Labels, width_px};
+use super::labels::{FIGURE_PX, Labels, SMALL_PX, width_px};
 use super::plot::{Plot, Sample};
 use super::water::{area, lines};
 use crate::target::{IntegratedGoal, Standing};
@@ -53,14 +53,25 @@ pub(super) fn put_load_line(out: &mut String, plot: &Plot, snapshot: &Snapshot) 
         plot.left_px - 4.0,
         plot.right_px + reach
     );
-    if !plot.form.has_margin {
-        let above = if y - plot.top_px > 20.0 { y - 5.0 } else { y + 14.0 };
-        append!(
-            out,
-            "<text class=\"small halo end\" x=\"{:.1}\" y=\"{above:.1}\">target {}</text>\n",
-            plot.right_px - 2.0,
-            one_decimal(goal.loudness.0)
-        );
+}
+
+/// What the load line asks for, where there is no margin to say it in.
+pub(super) fn put_target(out: &mut String, plot: &Plot, snapshot: &Snapshot, labels: &mut Labels) {
+    let goal = goal(snapshot).filter(|goal| plot.shows(goal.loudness.0));
+    let Some(goal) = goal.filter(|_| !plot.form.has_margin) else { return };
+    let text = format!("target {}", one_decimal(goal.loudness.0));
+    let (y, width) = (plot.y(goal.loudness.0), width_px(&text, SMALL_PX) + 6.0);
+    let columns = ((plot.right_px - plot.left_px) / width).floor();
+    let mut places = Vec::new();
+    let mut column = 0.0;
+    while column < columns {
+        let x = plot.left_px + (column + 0.5) * width;
+        places.extend([(x, y - 5.0), (x, y + FIGURE_PX + 1.0)]);
+        column += 1.0;
+    }
+    places.retain(|&(_, y)| y > plot.top_px + FIGURE_PX && y < plot.bottom_px);
+    if let Some((x, y)) = labels.place(&places, width) {
+        append!(out, "<text class=\"small halo middle\" x=\"{x:.1}\" y=\"{y:.1}\">{text}</text>\n");
     }
 }
 
@@ -110,22 +121,32 @@ pub(super) fn put_over(
     labels: &mut Labels,
 ) {
     let Some((line_lufs, true)) = over_line(snapshot) else { return };
-    let level = |sample: &Sample| sample.short_term.filter(|&lufs| lufs > line_lufs);
-    let mut over: Vec<(&Sample, f64)> =
-        samples.iter().filter_map(|sample| Some((sample, level(sample)?))).collect();
-    over.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let width = width_px("over", FIGURE_PX) + 4.0;
-    let inside = |x: f64| x.clamp(plot.left_px + width, plot.right_px - width);
-    // Over the highest water, else over the next where there is room, else in the middle of it.
-    let places: Vec<(f64, f64)> = over
-        .iter()
-        .map(|(sample, lufs)| (inside(plot.x(sample.end_hop)), plot.y(*lufs) - 6.0))
-        .filter(|(_, y)| *y > plot.top_px + FIGURE_PX)
-        .chain(
-            over.first()
-                .map(|(sample, _)| (inside(plot.x(sample.end_hop)), plot.y(line_lufs) - 4.0)),
-        )
+    let width = width_px("over", FIGURE_PX) + 8.0;
+    let line_y = plot.y(line_lufs);
+    let is_over = |sample: &Sample| sample.short_term.is_some_and(|lufs| lufs > line_lufs);
+    // Left, right and top of each hatch, the highest first.
+    let mut hatches: Vec<(f64, f64, f64)> = samples
+        .chunk_by(|a, b| is_over(a) == is_over(b))
+        .filter_map(|run| {
+            let (first, last) = (run.first().filter(|sample| is_over(sample))?, run.last()?);
+            let loudest = run.iter().filter_map(|sample| sample.short_term).reduce(f64::max)?;
+            Some((plot.x(first.end_hop), plot.x(last.end_hop), plot.y(loudest)))
+        })
         .collect();
+    hatches.sort_by(|a, b| a.2.total_cmp(&b.2));
+    // In the middle of a hatch that has room for the word, else over the highest.
+    let middle = |left: f64, right: f64| {
+        ((left + right) / 2.0).clamp(plot.left_px + width / 2.0, plot.right_px - width / 2.0)
+    };
+    let roomy = hatches
+        .iter()
+        .filter(|(left, right, top)| right - left > width && line_y - top > FIGURE_PX * 1.6);
+    let mut places: Vec<(f64, f64)> = roomy
+        .map(|&(left, right, top)| (middle(left, right), (line_y + top) / 2.0 + FIGURE_PX * 0.35))
+        .collect();
+    places.extend(hatches.first().map(|&(left, right, top)| {
+        (middle(left, right), (top - 6.0).max(plot.top_px + FIGURE_PX))
+    }));
     let Some((x, y)) = labels.place(&places, width).or(places.last().copied()) else { return };
     append!(
         out,
@@ -214,10 +235,7 @@ pub(super) fn put_margin(out: &mut String, plot: &Plot, snapshot: &Snapshot) {
             let figure = one_decimal(lu.abs());
             if figure != "0.0" {
                 let word = if lu > 0.0 { "above target" } else { "below target" };
-                // Between the two if there is room, else behind the level.
-                let room = (y - target_y).abs() >= 2.0 * NOTE_PX;
-                let beyond = if lu > 0.0 { -0.1 } else { 0.1 };
-                let at = if room { (target_y + y) / 2.0 } else { y + beyond };
+                let at = (target_y + y) / 2.0;
                 let text = format!("{figure} {}", Lu::UNIT);
                 notes.push((at, text, word.to_owned(), is_too_loud(snapshot)));
             }
@@ -225,7 +243,7 @@ pub(super) fn put_margin(out: &mut String, plot: &Plot, snapshot: &Snapshot) {
     }
     notes.sort_by(|a, b| a.0.total_cmp(&b.0));
     let wanted: Vec<f64> = notes.iter().map(|note| note.0).collect();
-    let places = spread(wanted, plot.top_px + 2.0, plot.bottom_px + 16.0);
+    let places = spread(&wanted, plot.top_px + 2.0, plot.bottom_px + 16.0);
     for ((_, figure, word, is_signal), y) in notes.iter().zip(places) {
         let class = if *is_signal { " signal" } else { "" };
         append!(
@@ -248,8 +266,32 @@ fn tolerance(goal: &IntegratedGoal) -> String {
     }
 }
 
-/// Moves notes apart so that each has [`NOTE_PX`], from `top` to `bottom`; keeps their order.
-fn spread(mut places: Vec<f64>, top: f64, bottom: f64) -> Vec<f64> {
+/// Moves notes apart so that each has [`NOTE_PX`], from `top` to `bottom`, each as little as it
+/// can; keeps their order.
+fn spread(wanted: &[f64], top: f64, bottom: f64) -> Vec<f64> {
+    // Groups that touch: how many notes, and the place of the first that suits all of them best.
+    let mut groups: Vec<(f64, f64)> = Vec::new();
+    for &place in wanted {
+        let (mut count, mut first) = (1.0, place);
+        while let Some(&(before_count, before_first)) = groups.last() {
+            if before_first + before_count * NOTE_PX <= first {
+                break;
+            }
+            groups.pop();
+            let mine = first - before_count * NOTE_PX;
+            first = (before_first * before_count + mine * count) / (before_count + count);
+            count += before_count;
+        }
+        groups.push((count, first));
+    }
+    let mut places = Vec::new();
+    for (count, first) in groups {
+        let mut index = 0.0;
+        while index < count {
+            places.push(index.mul_add(NOTE_PX, first));
+            index += 1.0;
+        }
+    }
     let mut edge = top;
     for place in &mut places {
         *place = place.max(edge);
@@ -283,4 +325,18 @@ fn put_dimension(out: &mut String, x: f64, target_y: f64, level_y: f64, is_too_l
         );
     }
     out.push_str("</g>\n");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn notes_move_apart_as_little_as_they_can_and_keep_their_order() {
+        assert_eq!(spread(&[100.0, 200.0], 0.0, 400.0), [100.0, 200.0]);
+        // Three at one place: one stays, the others make room on both sides.
+        assert_eq!(spread(&[100.0; 3], 0.0, 400.0), [67.0, 100.0, 133.0]);
+        assert_eq!(spread(&[10.0; 3], 5.0, 400.0), [5.0, 38.0, 71.0]);
+        assert_eq!(spread(&[390.0; 2], 0.0, 400.0), [334.0, 367.0]);
+    }
 }

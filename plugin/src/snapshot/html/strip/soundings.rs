@@ -34,7 +34,7 @@ pub(super) fn put(out: &mut String, plot: &Plot, snapshot: &Snapshot) {
         let x = plot.x(event.hop);
         let text = signed_one_decimal(event.peak.0);
         let half = width_px(&text, SMALL_PX) / 2.0;
-        let text_x = x.clamp(plot.left_px + half, plot.form.width_px - half);
+        let text_x = x.clamp(plot.left_px + half + 2.0, plot.form.width_px - half);
         rightmost = rightmost.max(text_x + half);
         append!(
             out,

@@ -44,7 +44,7 @@ pub(in super::super) fn put_arithmetic(out: &mut String, snapshot: &Snapshot, fi
                 rows.push((
                     "Peak control",
                     format!(
-                        "{} dBTP − ({} dBTP), not below 0",
+                        "{} dBTP − ({} dBTP), never below 0",
                         signed_one_decimal(at_target.0),
                         one_decimal(ceiling)
                     ),
@@ -65,7 +65,7 @@ pub(in super::super) fn put_arithmetic(out: &mut String, snapshot: &Snapshot, fi
     if let Some(gain) = distance.playback_gain {
         rows.push((
             "Playback gain",
-            "down always, up as far as the ceiling".to_owned(),
+            "gain to target, upwards only as far as the ceiling".to_owned(),
             format!("{} dB", signed_one_decimal(gain.0)),
             "what levelled playback at this target does",
         ));
@@ -78,13 +78,13 @@ pub(in super::super) fn put_arithmetic(out: &mut String, snapshot: &Snapshot, fi
          <h2 id=\"arithmetic\">What stands between the song and the target</h2>\n\
          <div class=\"wide-table\" role=\"region\" aria-labelledby=\"arithmetic\" tabindex=\"0\">\
          <table class=\"arithmetic\" aria-labelledby=\"arithmetic\">\n<thead class=\"hidden\"><tr>\
-         <th scope=\"col\">Figure</th><th scope=\"col\">Arithmetic</th>\
-         <th scope=\"col\">Result</th><th scope=\"col\">Meaning</th></tr></thead>\n<tbody>\n",
+         <th scope=\"col\">Figure</th><th scope=\"col\">Result</th>\
+         <th scope=\"col\">Arithmetic</th><th scope=\"col\">Meaning</th></tr></thead>\n<tbody>\n",
     );
     for (name, sum, result, meaning) in rows {
         append!(
             out,
-            "<tr><th scope=\"row\">{name}</th><td>{sum}</td><td>= <b>{result}</b></td>\
+            "<tr><th scope=\"row\">{name}</th><td><b>{result}</b></td><td>= {sum}</td>\
              <td class=\"text\">{meaning}</td></tr>\n"
         );
     }

@@ -6,7 +6,7 @@ use super::super::super::{Comparison, Snapshot};
 use super::super::append;
 use super::super::escape::esc;
 use super::{Column, cell, close_section, close_table, open};
-use crate::section::{FiguresChange, LoggedFigures};
+use crate::section::{FiguresChange, LoggedFigures, SectionChange};
 use std::fmt::Write;
 
 const COLUMNS: [Column; 8] = [
@@ -45,19 +45,41 @@ pub(in super::super) fn put_comparison(out: &mut String, snapshot: &Snapshot) {
     );
     for change in &comparison.sections {
         let figures = [change.before.as_ref(), change.after.as_ref()];
+        if !is_in_both(change) {
+            continue;
+        }
         let name = one_line(&change.name);
         put_row(out, &name, figures, change.change.as_ref(), change.same_time);
     }
     close_table(out);
+    put_notes(out, comparison);
+    close_section(out);
+}
+
+/// What was not the same time in both, and what was not in both at all.
+fn put_notes(out: &mut String, comparison: &Comparison) {
+    let (before, after) = (&comparison.before, &comparison.after);
+    let sections = &comparison.sections;
     let whole_differs = (before.start_hop, before.end_hop) != (after.start_hop, after.end_hop);
-    let is_marked =
-        |same_time: bool, change: &Option<FiguresChange>| !same_time && change.is_some();
-    if whole_differs
-        || comparison.sections.iter().any(|change| is_marked(change.same_time, &change.change))
-    {
+    if whole_differs || sections.iter().any(|section| !section.same_time && is_in_both(section)) {
         out.push_str(OTHER_TIME);
     }
-    close_section(out);
+    let one_sided = |is_it: fn(&SectionChange) -> bool| {
+        let names = sections.iter().filter(|section| is_it(section));
+        names.map(|section| one_line(&section.name)).collect::<Vec<_>>().join(", ")
+    };
+    for (which, names) in [
+        ("earlier", one_sided(|section| section.before.is_some() && section.after.is_none())),
+        ("newer", one_sided(|section| section.before.is_none() && section.after.is_some())),
+    ] {
+        if !names.is_empty() {
+            append!(out, "<p class=\"note\">Only the {which} one played: {}.</p>\n", esc(&names));
+        }
+    }
+}
+
+const fn is_in_both(section: &SectionChange) -> bool {
+    section.before.is_some() && section.after.is_some()
 }
 
 fn put_row(

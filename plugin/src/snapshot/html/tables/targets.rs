@@ -17,7 +17,7 @@ const COLUMNS: [Column; 8] = [
     ("Gain to target", "dB", ""),
     ("Peak at target", "dBTP", ""),
     ("Peak control", "dB", ""),
-    ("Source", "", "text"),
+    ("Source", "note", ""),
 ];
 
 pub(in super::super) fn put_targets(out: &mut String, snapshot: &Snapshot) {
@@ -25,6 +25,7 @@ pub(in super::super) fn put_targets(out: &mut String, snapshot: &Snapshot) {
         return;
     }
     open(out, "targets", "Every target", &COLUMNS);
+    let mut sources: Vec<String> = Vec::new();
     for (index, result) in snapshot.targets.iter().enumerate() {
         let (target, distance) = (&result.target, &result.distance);
         let chosen = if snapshot.chosen == Some(index) { " (chosen)" } else { "" };
@@ -48,12 +49,20 @@ pub(in super::super) fn put_targets(out: &mut String, snapshot: &Snapshot) {
         cell(out, &shown_signed(figure(distance.gain_to_target.map(|v| v.0))));
         cell(out, &shown_signed(figure(distance.peak_at_target.map(|v| v.0))));
         cell(out, &shown(figure(distance.peak_control.map(|v| v.0))));
-        append!(
-            out,
-            "<td class=\"text\"><small><bdi>{}</bdi></small></td></tr>\n",
-            esc(&one_line(&target.source))
-        );
+        let source = one_line(&target.source);
+        let known = sources.iter().position(|known| *known == source);
+        let note = known.unwrap_or_else(|| {
+            sources.push(source);
+            sources.len() - 1
+        });
+        append!(out, "<td>{}</td></tr>\n", note + 1);
     }
     close_table(out);
+    out.push_str("<p class=\"note\">Sources:");
+    for (index, source) in sources.iter().enumerate() {
+        let end = if index + 1 == sources.len() { "." } else { ";" };
+        append!(out, " <b>{}</b> <bdi>{}</bdi>{end}", index + 1, esc(source));
+    }
+    out.push_str("</p>\n");
     close_section(out);
 }
