@@ -84,7 +84,7 @@ fn caption(snapshot: &Snapshot) -> String {
         text.push_str(" Blank between dotted shores: not measured.");
     }
     if plot::any_older(&snapshot.series) {
-        text.push_str(" Lighter: from an earlier playthrough.");
+        text.push_str(" Paler: from an earlier playthrough.");
     }
     text
 }

@@ -10,8 +10,11 @@ const RULES: &str = include_str!("style.css");
 /// White paper: what a printer prints on.
 const PRINT: Roles = Roles { paper: Rgb([0xFF, 0xFF, 0xFF]), ..DAY };
 
-/// How strongly a role is laid over paper, and under which name.
-const LAID: [(&str, fn(&Roles) -> Rgb, f32); 9] = [
+/// A colour that is laid over paper: its name, of which role it is, and how strongly.
+type Laid = (&'static str, fn(&Roles) -> Rgb, f32);
+
+/// All of them. The older surface is as pale as it can be and still stand out from paper.
+const LAID: [Laid; 9] = [
     ("body", |roles| roles.water, 0.34),
     ("body-older", |roles| roles.water, 0.15),
     ("spray", |roles| roles.water, 0.15),

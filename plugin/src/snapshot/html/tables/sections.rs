@@ -11,8 +11,6 @@ use std::fmt::Write;
 
 const COLUMNS: [Column; 15] = [
     ("Section", "", "text"),
-    ("From", "m:ss", ""),
-    ("To", "m:ss", ""),
     ("Integrated", "LUFS", ""),
     ("Louder by", "LU", ""),
     ("Highest S", "LUFS", ""),
@@ -24,6 +22,8 @@ const COLUMNS: [Column; 15] = [
     ("Correlation", "whole, lowest", ""),
     ("Side to mid", "dB", ""),
     ("Wider by", "dB", ""),
+    ("From", "m:ss", ""),
+    ("To", "m:ss", ""),
     ("Measured", "share", ""),
 ];
 
@@ -65,8 +65,6 @@ fn put_row(
     let peak = if is_over { format!("<span class=\"over\">over {peak}</span>") } else { peak };
     let step = |by: Option<f64>| shown_signed(by.ok_or(Reason::NotInBoth));
     for text in [
-        song_time(section.start_s, true),
-        song_time(section.end_s, true),
         format!("<b>{}</b>", shown(set.integrated_lufs)),
         step(entry.louder_by.map(|by| by.0)),
         shown(set.max_short_term_lufs),
@@ -78,6 +76,8 @@ fn put_row(
         format!("{}, {}", two_decimals(set.correlation), two_decimals(set.lowest_correlation)),
         shown(set.side_to_mid_db),
         step(entry.wider_by.map(|by| by.0)),
+        song_time(section.start_s, true),
+        song_time(section.end_s, true),
         per_cent(measured.figures.coverage.share()),
     ] {
         cell(out, &text);
