@@ -53,7 +53,7 @@ impl Form {
         top_px: 30.0,
         foot_px: 42.0,
         tick_lu: 6.0,
-        tick_px: 46.0,
+        tick_px: 54.0,
         has_margin: false,
     };
 

@@ -11,12 +11,12 @@ use std::fmt::Write;
 
 const COLUMNS: [Column; 8] = [
     ("Target", "", "text"),
-    ("Asks for", "", "text"),
     ("Verdict", "", "text"),
     ("Distance", "LU", ""),
     ("Gain to target", "dB", ""),
     ("Peak at target", "dBTP", ""),
     ("Peak control", "dB", ""),
+    ("Asks for", "", "text"),
     ("Source", "note", ""),
 ];
 
@@ -31,9 +31,8 @@ pub(in super::super) fn put_targets(out: &mut String, snapshot: &Snapshot) {
         let chosen = if snapshot.chosen == Some(index) { " (chosen)" } else { "" };
         append!(
             out,
-            "<tr><th scope=\"row\"><bdi>{}</bdi>{chosen}</th><td class=\"text\">{}</td>",
-            esc(&one_line(&target.name)),
-            esc(&target.summary())
+            "<tr><th scope=\"row\"><bdi>{}</bdi>{chosen}</th>",
+            esc(&one_line(&target.name))
         );
         let word = verdict(distance.verdict());
         match distance.verdict() {
@@ -55,7 +54,8 @@ pub(in super::super) fn put_targets(out: &mut String, snapshot: &Snapshot) {
             sources.push(source);
             sources.len() - 1
         });
-        append!(out, "<td>{}</td></tr>\n", note + 1);
+        let summary = target.summary();
+        append!(out, "<td class=\"text\">{}</td><td>{}</td></tr>\n", esc(&summary), note + 1);
     }
     close_table(out);
     out.push_str("<p class=\"note\">Sources:");
