@@ -4,12 +4,14 @@
 //! Data flows one way, and the modules are listed in that order:
 //!
 //! ```text
-//! host audio ─> meters ─> audio ─> record ─> loudness ─> target, section ─> state ─> editor
-//!               (pure)   (hops of  (thread   (figures    (distance)
+//! host audio ─> meters ─> audio ─> record ─> loudness ─> target, section ─> snapshot, state ─> editor
+//!               (pure)   (hops of  (thread   (figures    (distance)           (copy for files)
 //!                        song time) boundary) of any range)
 //! ```
 
 pub mod units;
+
+pub mod palette;
 
 pub mod meters;
 
@@ -22,6 +24,8 @@ pub mod loudness;
 pub mod target;
 
 pub mod section;
+
+pub mod snapshot;
 
 pub mod state;
 

@@ -24,7 +24,7 @@ mod playthroughs;
 mod propose;
 
 #[cfg(test)]
-mod testing;
+pub(crate) mod testing;
 
 pub use bar_map::BarMap;
 pub use error::SectionError;

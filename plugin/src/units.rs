@@ -154,6 +154,26 @@ pub fn signed_one_decimal(value: f64) -> String {
     if value > 0.0 && text != "0.0" && !text.starts_with('+') { format!("+{text}") } else { text }
 }
 
+/// Song time as m:ss or h:mm:ss, with tenths if asked.
+#[must_use]
+pub fn song_time(seconds: f64, tenths: bool) -> String {
+    let scale = if tenths { 10.0 } else { 1.0 };
+    let units = (seconds.abs() * scale).round();
+    let sign = if seconds < 0.0 && units > 0.0 { "−" } else { "" };
+    let whole_s = (units / scale).floor();
+    let (hours, minutes, secs) =
+        ((whole_s / 3600.0).floor(), (whole_s / 60.0).floor(), whole_s % 60.0);
+    let mut text = if hours > 0.0 {
+        format!("{sign}{hours:.0}:{:02.0}:{secs:02.0}", minutes % 60.0)
+    } else {
+        format!("{sign}{minutes:.0}:{secs:02.0}")
+    };
+    if tenths {
+        text.push_str(&format!(".{:.0}", units - whole_s * scale));
+    }
+    text
+}
+
 /// Sample rate in Hz, 8 000 to 384 000.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct SampleRate(u32);
@@ -219,6 +239,16 @@ mod tests {
         assert_eq!(one_decimal(-0.04), "0.0");
         assert_eq!(signed_one_decimal(2.44), "+2.4");
         assert_eq!(signed_one_decimal(0.04), "0.0");
+    }
+
+    #[test]
+    fn song_time_reads_as_a_clock() {
+        assert_eq!(song_time(0.0, false), "0:00");
+        assert_eq!(song_time(83.24, true), "1:23.2");
+        assert_eq!(song_time(59.96, true), "1:00.0");
+        assert_eq!(song_time(3661.0, false), "1:01:01");
+        assert_eq!(song_time(-2.0, false), "−0:02");
+        assert_eq!(song_time(-0.01, true), "0:00.0");
     }
 
     #[test]

@@ -33,13 +33,3 @@ pub fn whole(value: f64) -> i64 {
 pub fn float(value: i64) -> f64 {
     value as f64
 }
-
-/// A colour channel, 0 to 255.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "clamped to the range of a byte"
-)]
-pub fn byte(value: f32) -> u8 {
-    value.round().clamp(0.0, 255.0) as u8
-}

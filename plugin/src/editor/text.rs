@@ -776,6 +776,8 @@ pub fn coverage(share: f64, time: &str) -> String {
     }
 }
 
+pub use crate::units::song_time;
+
 /// A place in bars, where 0.0 is the first bar line, as the number of its bar.
 pub fn bar(bar: f64) -> String {
     // A place on a bar line belongs to the bar that starts there, however it was rounded.
@@ -783,36 +785,9 @@ pub fn bar(bar: f64) -> String {
     format!("{BARS} {number}").replace('-', "−")
 }
 
-/// Song time as m:ss or h:mm:ss, with tenths if asked.
-pub fn song_time(seconds: f64, tenths: bool) -> String {
-    let sign = if seconds < 0.0 { "−" } else { "" };
-    let scale = if tenths { 10 } else { 1 };
-    let units = super::cast::whole(seconds.abs() * super::cast::float(scale));
-    let (whole, rest) = (units / scale, units % scale);
-    let (hours, minutes, secs) = (whole / 3600, whole / 60 % 60, whole % 60);
-    let mut text = if hours > 0 {
-        format!("{sign}{hours}:{minutes:02}:{secs:02}")
-    } else {
-        format!("{sign}{minutes}:{secs:02}")
-    };
-    if tenths {
-        text.push_str(&format!(".{rest}"));
-    }
-    text
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn song_time_reads_as_a_clock() {
-        assert_eq!(song_time(0.0, false), "0:00");
-        assert_eq!(song_time(83.24, true), "1:23.2");
-        assert_eq!(song_time(59.96, true), "1:00.0");
-        assert_eq!(song_time(3661.0, false), "1:01:01");
-        assert_eq!(song_time(-2.0, false), "−0:02");
-    }
 
     #[test]
     fn a_gap_never_reads_as_a_hundred_per_cent() {

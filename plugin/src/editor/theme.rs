@@ -3,7 +3,8 @@
 //! Every other colour on screen is one of the roles laid thinly over paper, so that the contrast
 //! of the roles (tested in `theme/tests.rs`) decides about all of them.
 
-use egui::{Color32, CornerRadius, Margin, Shadow, Stroke, Visuals, lerp};
+use crate::palette::Rgb;
+use egui::{Color32, CornerRadius, Margin, Shadow, Stroke, Visuals};
 use serde::{Deserialize, Serialize};
 
 #[cfg(test)]
@@ -56,35 +57,29 @@ pub struct Palette {
 
 impl Palette {
     /// The day chart.
-    pub const DAY: Self = Self {
-        paper: Color32::from_rgb(0xF7, 0xF2, 0xE8),
-        ink: Color32::from_rgb(0x1C, 0x27, 0x2E),
-        line: Color32::from_rgb(0x6B, 0x65, 0x5A),
-        water: Color32::from_rgb(0x20, 0x77, 0x8F),
-        signal: Color32::from_rgb(0xAE, 0x43, 0x00),
-    };
+    pub const DAY: Self = Self::of(&crate::palette::DAY);
 
     /// The night chart.
-    pub const NIGHT: Self = Self {
-        paper: Color32::from_rgb(0x13, 0x1A, 0x1F),
-        ink: Color32::from_rgb(0xEE, 0xE7, 0xD9),
-        line: Color32::from_rgb(0xA2, 0x9A, 0x89),
-        water: Color32::from_rgb(0x4C, 0xA5, 0xBF),
-        signal: Color32::from_rgb(0xF5, 0x93, 0x45),
-    };
+    pub const NIGHT: Self = Self::of(&crate::palette::NIGHT);
+
+    const fn of(roles: &crate::palette::Roles) -> Self {
+        const fn color(Rgb([r, g, b]): Rgb) -> Color32 {
+            Color32::from_rgb(r, g, b)
+        }
+        Self {
+            paper: color(roles.paper),
+            ink: color(roles.ink),
+            line: color(roles.line),
+            water: color(roles.water),
+            signal: color(roles.signal),
+        }
+    }
 
     /// `role` laid over paper; 0 is paper, 1 the role itself.
     #[must_use]
     pub fn over_paper(&self, role: Color32, share: f32) -> Color32 {
-        let mix = |paper: u8, role: u8| {
-            let value = lerp(f32::from(paper)..=f32::from(role), share.clamp(0.0, 1.0));
-            super::cast::byte(value)
-        };
-        Color32::from_rgb(
-            mix(self.paper.r(), role.r()),
-            mix(self.paper.g(), role.g()),
-            mix(self.paper.b(), role.b()),
-        )
+        let [r, g, b] = rgb(role).over(rgb(self.paper), share).0;
+        Color32::from_rgb(r, g, b)
     }
 
     /// Hairlines of the grid and of frames: decoration that no meaning hangs on.
@@ -136,6 +131,10 @@ impl Palette {
         visuals.error_fg_color = self.signal;
         visuals
     }
+}
+
+const fn rgb(color: Color32) -> Rgb {
+    Rgb([color.r(), color.g(), color.b()])
 }
 
 /// Spacing of egui's own widgets, the same in both charts.

@@ -7,14 +7,14 @@ use crate::units::{Lufs, db_to_amplitude};
 use std::ops::Range;
 
 /// A stereo record and its writer.
-pub(super) struct Tape {
+pub(crate) struct Tape {
     writer: RecordWriter,
     pub reader: RecordReader,
 }
 
 /// Steady sound, as one hop of it measures.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Sound {
+pub(crate) struct Sound {
     pub lufs: f64,
     pub peak_dbtp: f64,
     /// L² = R² = this.
@@ -52,7 +52,7 @@ impl Sound {
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "the record holds single precision")]
-pub(super) fn single(value: f64) -> f32 {
+pub(crate) fn single(value: f64) -> f32 {
     value as f32
 }
 
@@ -63,7 +63,7 @@ impl Tape {
     }
 
     /// Plays these hops in one run; gives its number.
-    pub fn play(&mut self, range: Range<i32>, hop: impl Fn(i32) -> Hop) -> u32 {
+    pub fn play(&mut self, range: Range<i32>, mut hop: impl FnMut(i32) -> Hop) -> u32 {
         let playthrough = self.writer.begin_playthrough();
         for index in range {
             self.writer.write(index, &Hop { playthrough, ..hop(index) });
@@ -97,7 +97,7 @@ impl Tape {
 }
 
 /// A simple generator of numbers without a pattern (D. Knuth's MMIX constants; from memory).
-pub(super) struct Dice(pub u64);
+pub(crate) struct Dice(pub u64);
 
 impl Dice {
     pub fn next(&mut self) -> u32 {
@@ -119,12 +119,12 @@ impl Dice {
 
 /// Whether two values are the same to `tolerance`.
 #[track_caller]
-pub(super) fn near(value: f64, expected: f64, tolerance: f64) {
+pub(crate) fn near(value: f64, expected: f64, tolerance: f64) {
     assert!((value - expected).abs() <= tolerance, "{value}, expected {expected} ± {tolerance}");
 }
 
 /// Sound without a pattern.
-pub(super) fn noisy(dice: &mut Dice) -> Sound {
+pub(crate) fn noisy(dice: &mut Dice) -> Sound {
     Sound {
         lufs: dice.between(-40.0, -8.0),
         peak_dbtp: dice.between(-12.0, 1.0),

@@ -1,27 +1,15 @@
 //! Contrast and colour vision, computed from the theme's own colours.
 
-use super::{Palette, ThemeChoice};
+use super::{Palette, ThemeChoice, rgb};
+use crate::palette::linear;
 use egui::Color32;
 
-/// sRGB channel to linear light (WCAG 2.2, "relative luminance").
-fn linear(channel: u8) -> f64 {
-    let c = f64::from(channel) / 255.0;
-    if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
-}
-
 fn linear_rgb(color: Color32) -> [f64; 3] {
-    [linear(color.r()), linear(color.g()), linear(color.b())]
+    rgb(color).0.map(linear)
 }
 
-/// WCAG 2.2, "relative luminance".
-fn luminance([r, g, b]: [f64; 3]) -> f64 {
-    0.2126 * r + 0.7152 * g + 0.0722 * b
-}
-
-/// WCAG 2.2, "contrast ratio".
 fn contrast(a: Color32, b: Color32) -> f64 {
-    let (a, b) = (luminance(linear_rgb(a)), luminance(linear_rgb(b)));
-    (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    rgb(a).contrast(rgb(b))
 }
 
 /// CIE L*a*b* (D65) of linear sRGB; primaries of IEC 61966-2-1.

@@ -89,7 +89,9 @@ fn change(before: Option<LoggedSection>, after: Option<LoggedSection>) -> Sectio
 }
 
 impl FiguresChange {
-    fn new(before: &LoggedFigures, after: &LoggedFigures) -> Self {
+    /// Later minus earlier.
+    #[must_use]
+    pub fn new(before: &LoggedFigures, after: &LoggedFigures) -> Self {
         let by = |of: fn(&LoggedFigures) -> Option<f64>| Some(of(after)? - of(before)?);
         Self {
             louder_by: by(|figures| figures.integrated_lufs).map(Lu),

@@ -4,6 +4,7 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use plimsoll::snapshot::SaveError;
 use plimsoll_tests::audio_file::AudioFileError;
 use plimsoll_tests::host::HostError;
 use plimsoll_tests::raster::PictureError;
@@ -36,6 +37,8 @@ pub enum Failure {
         /// What is wrong.
         source: PictureError,
     },
+    /// The snapshot could not be written.
+    Snapshot(SaveError),
     /// The host could not play the plugin; what it says.
     Host(HostError),
     /// The plugin changed the audio.
@@ -91,6 +94,7 @@ impl fmt::Display for Failure {
             Self::Audio(error) => error.fmt(f),
             Self::Io { path, source } => write!(f, "{}: {source}", path.display()),
             Self::Picture { path, source } => write!(f, "{}: {source}", path.display()),
+            Self::Snapshot(error) => error.fmt(f),
             Self::Host(error) => write!(f, "playing the plugin: {error}"),
             Self::Changed { plugin, samples } => write!(
                 f,

@@ -2,7 +2,7 @@
 //! measured and how far that is from a delivery target. `cargo xtask demo` builds and runs it.
 //!
 //! options → song → playback (plugin in the host), direct (the same without a host) → picture,
-//! sections, report
+//! sections, snapshot, report
 
 mod direct;
 mod failure;
@@ -12,6 +12,7 @@ mod playback;
 mod progress;
 mod report;
 mod sections;
+mod snapshot;
 mod song;
 
 use std::path::PathBuf;
@@ -64,6 +65,7 @@ fn run() -> Result<(), Failure> {
         &target,
         song.tempo_bpm,
     )?);
+    written.extend(snapshot::write(&options.out, &song, &played.song, &last, &target)?);
     let report = Report {
         song: &song,
         measurement: &played.whole,
