@@ -24,7 +24,7 @@ fn open(out: &mut String, id: &str, heading: &str, columns: &[Column]) {
     append!(
         out,
         "<section aria-labelledby=\"{id}\">\n<h2 id=\"{id}\">{heading}</h2>\n\
-         <div class=\"wide-table\" role=\"region\" aria-labelledby=\"{id}\" tabindex=\"0\">\
+         <div class=\"wide-table\" role=\"group\" aria-labelledby=\"{id}\" tabindex=\"0\">\
          <table aria-labelledby=\"{id}\">\n<thead><tr>"
     );
     for (name, unit, class) in columns {

@@ -76,7 +76,7 @@ pub(in super::super) fn put_arithmetic(out: &mut String, snapshot: &Snapshot, fi
     out.push_str(
         "<section aria-labelledby=\"arithmetic\">\n\
          <h2 id=\"arithmetic\">What stands between the song and the target</h2>\n\
-         <div class=\"wide-table\" role=\"region\" aria-labelledby=\"arithmetic\" tabindex=\"0\">\
+         <div class=\"wide-table\" role=\"group\" aria-labelledby=\"arithmetic\" tabindex=\"0\">\
          <table class=\"arithmetic\" aria-labelledby=\"arithmetic\">\n<thead class=\"hidden\"><tr>\
          <th scope=\"col\">Figure</th><th scope=\"col\">Result</th>\
          <th scope=\"col\">Arithmetic</th><th scope=\"col\">Meaning</th></tr></thead>\n<tbody>\n",
