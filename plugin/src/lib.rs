@@ -25,6 +25,9 @@ pub mod section;
 
 pub mod state;
 
+#[cfg(feature = "headless")]
+pub mod check;
+
 pub mod shared;
 
 pub mod editor;

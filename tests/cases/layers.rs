@@ -6,9 +6,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the plugin crate in flow order; a module may use those before it.
-const FLOW: [&str; 14] = [
-    "units", "meters", "record", "audio", "loudness", "target", "section", "state", "shared",
-    "editor", "params", "window", "plugin", "lib",
+const FLOW: [&str; 15] = [
+    "units", "meters", "record", "audio", "loudness", "target", "section", "state", "check",
+    "shared", "editor", "params", "window", "plugin", "lib",
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
