@@ -38,6 +38,12 @@ pub struct Block {
 }
 
 impl Block {
+    /// A block of sound that is in memory: planar channels of equal length.
+    #[must_use]
+    pub const fn of(planes: Vec<Vec<f32>>) -> Self {
+        Self { planes, below_24_bits: false }
+    }
+
     /// One slice per channel, all of one length; 1.0 is full scale.
     #[must_use]
     pub fn planes(&self) -> &[Vec<f32>] {
@@ -135,3 +141,6 @@ impl Reader {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

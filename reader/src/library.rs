@@ -322,6 +322,11 @@ fn coding_of(parameters: &CodecParameters) -> Coding {
         }
         CODEC_TYPE_PCM_F32BE | CODEC_TYPE_PCM_F32LE => Coding::Float { bits: 32 },
         CODEC_TYPE_PCM_F64BE | CODEC_TYPE_PCM_F64LE => Coding::Float { bits: 64 },
+        CODEC_TYPE_ALAC => {
+            // Frames, version, bits: the sixth byte of its configuration.
+            let bits = parameters.extra_data.as_ref().and_then(|data| data.get(5));
+            Coding::Integer { bits: bits.map_or(16, |bits| u32::from(*bits)) }
+        }
         _ => parameters
             .bits_per_sample
             .or(parameters.bits_per_coded_sample)

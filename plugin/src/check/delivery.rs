@@ -109,10 +109,12 @@ impl DeliveryScan {
     pub fn push(&mut self, block: &Block) {
         self.bit_depth.push(block);
         for (pending, plane) in self.pending.iter_mut().zip(block.planes()) {
-            pending.extend(plane.iter().map(|&sample| {
+            let start = pending.len();
+            pending.extend_from_slice(plane);
+            for sample in pending.get_mut(start..).unwrap_or_default() {
                 // False for what is no number.
-                if sample.abs() <= NOT_AUDIO { sample } else { 0.0 }
-            }));
+                *sample = if sample.abs() <= NOT_AUDIO { *sample } else { 0.0 };
+            }
         }
         let frames = self.pending.iter().map(Vec::len).min().unwrap_or(0);
         let whole = frames / self.group_frames * self.group_frames;
@@ -186,3 +188,12 @@ impl DeliveryScan {
 fn seconds(frame: u64, rate: SampleRate) -> f64 {
     frame as f64 / f64::from(rate.hz())
 }
+
+#[cfg(test)]
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    reason = "small numbers of test signals"
+)]
+mod tests;

@@ -268,3 +268,6 @@ fn peak_miss_db(rate: SampleRate) -> f64 {
     };
     miss + 0.02
 }
+
+#[cfg(test)]
+mod tests;

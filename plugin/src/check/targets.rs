@@ -178,3 +178,6 @@ fn known_fields(value: &Value, what: &str, fields: &[&str]) -> Result<(), String
         None => Ok(()),
     }
 }
+
+#[cfg(test)]
+mod tests;

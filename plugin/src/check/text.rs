@@ -164,12 +164,12 @@ impl Page {
 
     /// A fact: its name and what is to be said.
     fn fact(&mut self, name: &str, text: &str) {
-        self.line(&format!("  {name:<22}{text}"));
+        self.line(&format!("  {name:<20}{text}"));
     }
 
     /// A fact that is to be looked at.
     fn look(&mut self, name: &str, text: &str) {
-        let start = self.style.alert(&format!("! {name:<22}"));
+        let start = self.style.alert(&format!("! {name:<20}"));
         self.line(&format!("{start}{text}"));
     }
 }

@@ -2,7 +2,8 @@
 //!
 //! Definition (the project's own choice, no source): the lowest level, RMS over 400 ms, mean of
 //! left and right, unweighted, of stretches without digital silence whose four quarters lie within
-//! 3 dB of each other; a fade falls faster as a rule. No 3.01 dB is added for sines. Limits: music
+//! 3 dB of each other; a fade falls faster as a rule. Above −40 dBFS nothing counts as quiet. No
+//! 3.01 dB is added for sines. Limits: music
 //! that is this quiet and steady counts too, and a slow fade reads lower than the noise of the
 //! rest.
 
@@ -17,6 +18,9 @@ const QUARTERS: usize = 4;
 /// How far apart the quarters may lie, as a power ratio: 3 dB.
 const STEADY_RATIO: f64 = 2.0;
 
+/// A part above this is not quiet, dBFS RMS.
+const QUIET_DBFS: f64 = -40.0;
+
 /// What was found.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct NoiseFloor {
@@ -26,7 +30,7 @@ pub struct NoiseFloor {
     pub at_s: f64,
 }
 
-/// Looks for it; `None` without a steady stretch.
+/// Looks for it; `None` without a quiet, steady stretch.
 pub fn find(analysis: &Analysis) -> Option<NoiseFloor> {
     let extent = analysis.extent()?;
     let mut quarters = [0.0_f64; QUARTERS];
@@ -56,8 +60,9 @@ pub fn find(analysis: &Analysis) -> Option<NoiseFloor> {
             }
         }
     }
-    lowest.map(|(power, end_hop)| NoiseFloor {
+    let floor = lowest.map(|(power, end_hop)| NoiseFloor {
         level: Dbfs(energy_to_db(power)),
         at_s: hop_seconds(end_hop) - 0.4,
-    })
+    });
+    floor.filter(|floor| floor.level.0 <= QUIET_DBFS)
 }

@@ -131,19 +131,22 @@ impl Page {
     fn content(&mut self, track: &Track) {
         let silence = &track.delivery.silence;
         if silence.gap_count == 0 {
-            self.fact("Digital silence inside", "none");
+            self.fact("Zeros inside", "none");
         } else {
             let places = silence
                 .gaps
                 .iter()
                 .map(|gap| format!("{} ({:.0} ms)", clock(gap.at_s), gap.length_s * 1e3));
             let count = usize::try_from(silence.gap_count).unwrap_or(usize::MAX);
-            self.look("Digital silence inside", &format!("{count}: {}", some(places, count)));
+            self.look("Zeros inside", &format!("{count}: {}", some(places, count)));
         }
-        if let Some(floor) = track.delivery.noise_floor {
-            let text = format!("{} RMS at {}", floor.level, clock(floor.at_s));
-            self.fact("Quietest steady part", &text);
-        }
+        let floor = track.delivery.noise_floor.map_or_else(
+            || "cannot be told: no part is quiet and steady".to_owned(),
+            |floor| {
+                format!("{} RMS in the quietest steady part, at {}", floor.level, clock(floor.at_s))
+            },
+        );
+        self.fact("Noise floor", &floor);
         if let Some(share) = track.delivery.subsonic_share {
             let is_look = share.0 > SUBSONIC_CONCERN_DB;
             let text = format!("{share} of the whole power");
@@ -161,7 +164,7 @@ impl Page {
         let side = |quiet: Option<f64>, zeros: f64| {
             let quiet = quiet.map_or_else(|| "all of it".to_owned(), |s| format!("{s:.3} s"));
             let zeros =
-                if zeros > 0.0 { format!(", {zeros:.3} s of it zeros") } else { String::new() };
+                if zeros >= 0.001 { format!(", {zeros:.3} s of it zeros") } else { String::new() };
             format!("{quiet} below −60 dBFS{zeros}")
         };
         self.fact("Head", &side(edges.head_s, silence.head_s));
