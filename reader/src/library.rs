@@ -24,6 +24,10 @@ use symphonia::core::probe::Hint;
 /// Damaged packets in a row after which the rest of a file is given up. The project's own choice.
 const MAX_DAMAGED_IN_A_ROW: u32 = 1_000;
 
+/// Frames that may be missing in a lossy file: two of MP3's longest packets, for there the header
+/// counts whole packets. From memory.
+const SLACK_FRAMES: u64 = 2 * 1_152;
+
 thread_local! {
     static IN_DECODER: Cell<bool> = const { Cell::new(false) };
 }
@@ -62,7 +66,11 @@ pub struct Library {
     skip_frames: u64,
     /// Frames still to be given, where the file tells how many count.
     left_frames: u64,
-    given_any: bool,
+    /// Frames given so far.
+    given_frames: u64,
+    /// Frames that the header states, and how many may be missing without a word.
+    stated_frames: Option<u64>,
+    slack_frames: u64,
     ended: bool,
     damaged_packets: u64,
     damaged_in_a_row: u32,
@@ -115,7 +123,9 @@ impl Library {
             below_24_bits: false,
             skip_frames: edit.map_or(0, |edit| edit.delay_frames),
             left_frames: edit.and_then(|edit| edit.len_frames).unwrap_or(u64::MAX),
-            given_any: false,
+            given_frames: 0,
+            stated_frames: None,
+            slack_frames: 0,
             ended: false,
             damaged_packets: 0,
             damaged_in_a_row: 0,
@@ -134,6 +144,10 @@ impl Library {
             return Err(ReadError::ZeroFrames);
         }
         let len_frames = edit.and_then(|edit| edit.len_frames).or(parameters.n_frames);
+        library.stated_frames = len_frames;
+        if coding_of(&parameters) == Coding::Lossy {
+            library.slack_frames = SLACK_FRAMES;
+        }
         let facts = FileFacts {
             format: name_of(parameters.codec),
             coding: coding_of(&parameters),
@@ -159,14 +173,15 @@ impl Library {
                 })?;
             }
             let Some(samples) = self.samples.take() else {
-                if self.given_any {
+                if self.given_frames > 0 {
+                    self.say_what_is_missing();
                     return Ok(());
                 }
                 return Err(ReadError::ZeroFrames);
             };
             self.give(&samples, block);
             if block.len_frames() > 0 {
-                self.given_any = true;
+                self.given_frames += block.len_frames() as u64;
                 return Ok(());
             }
         }
@@ -191,6 +206,17 @@ impl Library {
         block.below_24_bits = self.below_24_bits;
     }
 
+    fn say_what_is_missing(&mut self) {
+        if let Some(stated) = self.stated_frames.take()
+            && self.given_frames.saturating_add(self.slack_frames) < stated
+        {
+            let given = self.given_frames;
+            self.warnings.push(format!(
+                "the header states {stated} frames and {given} were read: cut off or damaged?"
+            ));
+        }
+    }
+
     fn end_with(&mut self, warning: String) {
         self.ended = true;
         self.warnings.push(warning);
@@ -209,7 +235,7 @@ impl Library {
                     self.end_with("another stream follows the first: it is left out".to_owned());
                     break;
                 }
-                Err(error) if self.given_any || self.samples.is_some() => {
+                Err(error) if self.given_frames > 0 || self.samples.is_some() => {
                     self.end_with(format!("damaged: {error}: the rest is left out"));
                     break;
                 }

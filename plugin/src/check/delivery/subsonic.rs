@@ -76,8 +76,12 @@ impl SubsonicScan {
 
     /// Adds a group of `len_frames`.
     pub fn push(&mut self, group: &Group, len_frames: usize) {
-        self.frames += float(len_frames);
         let mean = f64::from(group.sum) / float(len_frames);
+        if self.frames == 0.0 {
+            // As if it had always been so: a DC offset is no step, and no rumble.
+            self.halves.iter_mut().for_each(|half| half.past = [mean; 4]);
+        }
+        self.frames += float(len_frames);
         let low = self.halves.iter_mut().fold(mean, |value, half| half.step(value));
         self.sum += low;
         self.square_sum += low * low;
