@@ -29,6 +29,9 @@ pub mod snapshot;
 
 pub mod state;
 
+#[cfg(feature = "headless")]
+pub mod check;
+
 pub mod shared;
 
 pub mod worker;

@@ -6,9 +6,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the plugin crate in flow order; a module may use those before it.
-const FLOW: [&str; 17] = [
+const FLOW: [&str; 18] = [
     "units", "palette", "meters", "record", "audio", "loudness", "target", "section", "snapshot",
-    "state", "shared", "worker", "editor", "params", "window", "plugin", "lib",
+    "state", "check", "shared", "worker", "editor", "params", "window", "plugin", "lib",
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {

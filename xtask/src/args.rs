@@ -16,6 +16,7 @@ Usage: cargo xtask COMMAND
       --target N   the delivery target to compare with; a wrong name lists them all
       --json OUT   also write every figure, unrounded, to the file OUT
       --out DIR    folder for the picture and the rendered song (default: target/demo)
+  check ARGS       build the headless check and run it; check --help says what it takes
   bench            how fast it is, beside the libraries that are installed; minutes
   test [-- ARGS]   formatting, lints, the bundle, every test; ARGS go to `cargo test`
   bundle [--debug] build the plugin and say where the bundle is
@@ -40,6 +41,11 @@ pub(crate) enum Command {
     },
     /// Play a song through the built plugin.
     Demo(DemoOptions),
+    /// Check files without the plugin.
+    Check {
+        /// Passed on to the program.
+        words: Vec<OsString>,
+    },
     /// Measure speed.
     Bench,
     /// Everything that CI runs.
@@ -123,6 +129,7 @@ pub(crate) fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Command
         "bundle" => bundle(&mut words),
         "install" => install(&mut words),
         "demo" => demo(&mut words),
+        "check" => Ok(Command::Check { words: words.rest.collect() }),
         "bench" => match words.rest.next() {
             None => Ok(Command::Bench),
             Some(word) if asks_for_help(&word) => Ok(Command::Help),
@@ -217,6 +224,12 @@ mod tests {
         });
         assert_eq!(parsed("demo a.wav --json b.json --out c"), Ok(expected));
         assert!(parsed("demo --out c --json b.json a.wav").is_ok());
+    }
+
+    #[test]
+    fn everything_behind_check_is_the_programs() {
+        let words = ["a.wav", "--target", "x", "--help"].map(OsString::from).to_vec();
+        assert_eq!(parsed("check a.wav --target x --help"), Ok(Command::Check { words }));
     }
 
     #[test]

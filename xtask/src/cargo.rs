@@ -26,6 +26,8 @@ pub(crate) struct Built {
     pub demo_program: Option<PathBuf>,
     /// The bench program, if it was asked for.
     pub bench_program: Option<PathBuf>,
+    /// The headless check, if it was asked for.
+    pub check_program: Option<PathBuf>,
 }
 
 /// The folder that holds the workspace's `Cargo.toml`.
@@ -91,10 +93,27 @@ pub(crate) fn build_with_bench(profile: Profile) -> Result<Built, Failure> {
     build_with(profile, &["--bin", "bench"])
 }
 
+/// The headless check alone. Its feature is never asked for together with the plugin: cargo would
+/// build the plugin with it.
+pub(crate) fn build_check(profile: Profile) -> Result<Built, Failure> {
+    let mut command = command("build")?;
+    // The tests' package only settles the features of what is shared, as in `build`.
+    command.args(["--package", "plimsoll", "--package", "plimsoll-tests"]);
+    command.args(["--features", HEADLESS, "--bin", "plimsoll"]);
+    finish_build(command, profile)
+}
+
+/// The feature of the headless check, as seen from the workspace.
+pub(crate) const HEADLESS: &str = "plimsoll/headless";
+
 fn build_with(profile: Profile, more: &[&str]) -> Result<Built, Failure> {
     let mut command = command("build")?;
     command.args(["--package", "plimsoll", "--package", "plimsoll-tests"]);
     command.args(["--lib", "--bin", "demo"]).args(more);
+    finish_build(command, profile)
+}
+
+fn finish_build(mut command: Command, profile: Profile) -> Result<Built, Failure> {
     command.args(["--message-format", "json-render-diagnostics"]);
     if profile == Profile::Release {
         command.arg("--release");
@@ -123,6 +142,7 @@ fn built_files(messages: &str) -> Built {
         let program = message.get("executable").and_then(Value::as_str).map(PathBuf::from);
         match name {
             Some("demo") => built.demo_program = program.or(built.demo_program),
+            Some("plimsoll") => built.check_program = program.or(built.check_program),
             Some("bench") => built.bench_program = program.or(built.bench_program),
             _ => {}
         }
@@ -157,12 +177,15 @@ mod tests {
              \"filenames\":[\"/t/release/libplimsoll.rlib\",\"{library}\"],\"executable\":null}}\n\
              {{\"reason\":\"compiler-artifact\",\"target\":{{\"name\":\"demo\"}},\
              \"filenames\":[\"/t/release/demo\"],\"executable\":\"/t/release/demo\"}}\n\
+             {{\"reason\":\"compiler-artifact\",\"target\":{{\"name\":\"plimsoll\"}},\
+             \"filenames\":[\"/t/release/plimsoll\"],\"executable\":\"/t/release/plimsoll\"}}\n\
              {{\"reason\":\"build-finished\",\"success\":true}}\n"
         );
         let expected = Built {
             plugin_library: Some(PathBuf::from(library)),
             demo_program: Some(PathBuf::from("/t/release/demo")),
             bench_program: None,
+            check_program: Some(PathBuf::from("/t/release/plimsoll")),
         };
         assert_eq!(built_files(&messages), expected);
     }

@@ -1,12 +1,13 @@
 //! The project's commands: `cargo xtask help` lists them.
 //!
 //! Does not link the plugin, so that it compiles in seconds:
-//! args → cargo (build) → bundle → install, demo, bench, test.
+//! args → cargo (build) → bundle → install, demo, check, bench, test.
 
 mod args;
 mod bench;
 mod bundle;
 mod cargo;
+mod check;
 mod demo;
 mod failure;
 mod install;
@@ -51,6 +52,7 @@ fn run(command: &Command) -> Result<(), Failure> {
         }
         Command::Install { to } => install::run(to.as_deref()),
         Command::Demo(options) => demo::run(options),
+        Command::Check { words } => check::run(words),
         Command::Bench => bench::run(),
         Command::Test { runner_args } => test::run(runner_args),
     }

@@ -5,6 +5,7 @@ use std::ffi::OsString;
 
 use crate::bundle;
 use crate::cargo::{self, Profile};
+use crate::check;
 use crate::failure::Failure;
 use crate::packages;
 
@@ -21,12 +22,15 @@ pub(crate) fn run(runner_args: &[OsString]) -> Result<(), Failure> {
     step("bundle");
     let built = cargo::build_with_bench(Profile::Release)?;
     let bundle = bundle::write(&built, Profile::Release)?;
+    step("headless check");
+    let check = check::build(Profile::Release)?;
 
     step("tests");
     let mut tests = cargo::command("test")?;
-    tests.args(["--workspace", "--no-fail-fast"]);
+    tests.args(["--workspace", "--features", cargo::HEADLESS, "--no-fail-fast"]);
     tests.args(runner_args);
     tests.env("PLIMSOLL_CLAP", bundle);
+    tests.env("PLIMSOLL_CHECK", check);
     if let Some(bench) = built.bench_program {
         tests.env("PLIMSOLL_BENCH", bench);
     }
@@ -52,7 +56,7 @@ fn format_and_lints() -> Result<(), Failure> {
     if has("clippy")? {
         step("lints");
         let mut lints = cargo::command("clippy")?;
-        lints.args(["--quiet", "--workspace", "--all-targets"]);
+        lints.args(["--quiet", "--workspace", "--all-targets", "--features", cargo::HEADLESS]);
         if stated {
             lints.args(["--", "--deny", "warnings"]);
         }

@@ -294,6 +294,15 @@ impl Analysis {
         }
     }
 
+    /// The energies of the gating blocks of `range`, as [`Self::figures`] gates them: to gate over
+    /// several songs at once with [`integrated_energy`].
+    #[must_use]
+    pub fn block_energies(&self, range: &HopRange) -> Vec<f64> {
+        let mut blocks = Vec::new();
+        self.scan(&self.momentary, &self.offsets(range), MOMENTARY_HOPS, &mut blocks);
+        blocks
+    }
+
     /// Peaks, counts and coverage of a range; the span is the caller's.
     fn tally(&self, offsets: &Range<usize>) -> Figures {
         let mut figures = Figures::default();

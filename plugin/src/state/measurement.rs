@@ -59,33 +59,41 @@ pub struct SavedFigures {
     pub gaps: usize,
 }
 
+impl SavedFigures {
+    /// `figures` in the form in which they are saved.
+    #[must_use]
+    pub fn new(figures: &Figures, rate_hz: u32, channels: usize) -> Self {
+        let finite = |value: f64| value.is_finite().then_some(value);
+        Self {
+            integrated_lufs: figures.integrated.and_then(|v| finite(v.0)),
+            loudness_range_lu: figures.loudness_range.and_then(|v| finite(v.0)),
+            max_momentary_lufs: figures.max_momentary.and_then(|v| finite(v.0)),
+            max_short_term_lufs: figures.max_short_term.and_then(|v| finite(v.0)),
+            max_true_peak_dbtp: figures.max_true_peak.and_then(|v| finite(v.0)),
+            max_true_peak_s: figures.max_true_peak_hop.map(crate::record::hop_seconds),
+            sample_peak_dbfs: figures.sample_peak.and_then(|v| finite(v.0)),
+            clipped_samples: figures.clipped_samples,
+            scrubbed_samples: figures.scrubbed_samples,
+            rate_hz,
+            channels,
+            frames: figures.frames,
+            measured_hops: figures.coverage.measured_hops,
+            span_hops: figures.coverage.span_hops,
+            gaps: figures.coverage.gaps,
+        }
+    }
+}
+
 impl Measurement {
     /// Measures `record` anew. `None` if nothing was measured.
     #[must_use]
     pub fn of(record: &RecordReader, rate_hz: u32) -> Option<Self> {
         let mut analysis = Analysis::of(record);
         analysis.extent()?;
-        let figures = analysis.song_figures();
-        let finite = |value: f64| value.is_finite().then_some(value);
+        let channels = record.layout().channel_count();
         Some(Self {
             version: MEASUREMENT_VERSION,
-            figures: SavedFigures {
-                integrated_lufs: figures.integrated.and_then(|v| finite(v.0)),
-                loudness_range_lu: figures.loudness_range.and_then(|v| finite(v.0)),
-                max_momentary_lufs: figures.max_momentary.and_then(|v| finite(v.0)),
-                max_short_term_lufs: figures.max_short_term.and_then(|v| finite(v.0)),
-                max_true_peak_dbtp: figures.max_true_peak.and_then(|v| finite(v.0)),
-                max_true_peak_s: figures.max_true_peak_hop.map(crate::record::hop_seconds),
-                sample_peak_dbfs: figures.sample_peak.and_then(|v| finite(v.0)),
-                clipped_samples: figures.clipped_samples,
-                scrubbed_samples: figures.scrubbed_samples,
-                rate_hz,
-                channels: record.layout().channel_count(),
-                frames: figures.frames,
-                measured_hops: figures.coverage.measured_hops,
-                span_hops: figures.coverage.span_hops,
-                gaps: figures.coverage.gaps,
-            },
+            figures: SavedFigures::new(&analysis.song_figures(), rate_hz, channels),
             fingerprint: format!("{:016x}", record.fingerprint()),
         })
     }

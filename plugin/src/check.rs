@@ -1,0 +1,41 @@
+//! `plimsoll check`: the same meters on a file that leaves the machine, without plugin and host.
+//!
+//! ```text
+//! file ─> reader ─┬─> FileMeter ─> Analysis ─┬─> targets, sections, release ─> CheckReport
+//!                 ├─> delivery (facts) ──────┤                                 ├─> text
+//!                 └─> second reading ────────┘                                 └─> JSON
+//! ```
+//!
+//! Only built with the feature `headless`; nothing of the plugin uses it.
+
+pub mod cli;
+mod delivery;
+mod error;
+mod folder;
+mod json;
+mod measure;
+mod options;
+mod page;
+mod progress;
+mod release;
+mod report;
+mod second_reading;
+mod sections;
+mod style;
+mod targets;
+mod text;
+
+pub use delivery::{
+    BitDepth, ChannelFacts, Clipping, Delivery, DeliveryScan, Dither, Edges, NoiseFloor, Run,
+    Silence, Stretch, Twins,
+};
+pub use error::CheckError;
+pub use measure::measure_track;
+pub use options::Options;
+pub use release::Release;
+pub use report::{CheckReport, Status, TargetVerdict, Track, TrackOutcome, check};
+pub use second_reading::{Difference, SecondMeter, SecondReading};
+pub use targets::{TargetFileError, find_target, read_targets};
+
+pub use json::to_json;
+pub use text::to_text;

@@ -1,0 +1,107 @@
+//! The share of the power that lies below 20 Hz.
+//!
+//! Definition (common practice, no source): the power behind a low-pass of the fourth order
+//! (Butterworth) at 20 Hz to the power of the whole, DC taken out of both, all channels but the
+//! LFE. Of concern above −20 dB, 1 % (the project's own choice). Limit: the low-pass works on means
+//! over half a millisecond, so that a tone within 20 Hz of a multiple of some 2 kHz shows with up
+//! to −40 dB of its power.
+
+use super::channels::ChannelScan;
+use super::group::Group;
+use crate::meters::layout::Layout;
+use crate::units::{Db, SampleRate, energy_to_db};
+
+/// A share above this is of concern, dB.
+pub const SUBSONIC_CONCERN_DB: f64 = -20.0;
+
+/// Where the low-pass is down by 3 dB, Hz.
+const CORNER_HZ: f64 = 20.0;
+
+/// Qualities of the two halves of a Butterworth low-pass of the fourth order:
+/// 1/(2·cos(π/8)) and 1/(2·cos(3π/8)).
+const QUALITIES: [f64; 2] = [0.541_196_100_146_197, 1.306_562_964_876_377];
+
+/// One half of the low-pass, by the bilinear transform.
+#[derive(Debug, Clone, Copy)]
+struct Half {
+    gain: f64,
+    a1: f64,
+    a2: f64,
+    /// x\[n−1\], x\[n−2\], y\[n−1\], y\[n−2\].
+    past: [f64; 4],
+}
+
+impl Half {
+    fn new(rate_hz: f64, quality: f64) -> Self {
+        let k = (std::f64::consts::PI * CORNER_HZ / rate_hz).tan();
+        let norm = 1.0 + k / quality + k * k;
+        Self {
+            gain: k * k / norm,
+            a1: 2.0 * (k * k - 1.0) / norm,
+            a2: (1.0 - k / quality + k * k) / norm,
+            past: [0.0; 4],
+        }
+    }
+
+    fn step(&mut self, x: f64) -> f64 {
+        let [x1, x2, y1, y2] = self.past;
+        let y = self.gain * (x + 2.0 * x1 + x2) - self.a1 * y1 - self.a2 * y2;
+        self.past = [x, x1, y, y1];
+        y
+    }
+}
+
+/// The low-pass of one channel and the power behind it.
+#[derive(Debug, Clone)]
+pub struct SubsonicScan {
+    halves: [Half; 2],
+    sum: f64,
+    square_sum: f64,
+    steps: f64,
+    frames: f64,
+}
+
+impl SubsonicScan {
+    /// For groups of `group_frames` at `rate`.
+    pub fn new(rate: SampleRate, group_frames: usize) -> Self {
+        let group_rate_hz = f64::from(rate.hz()) / float(group_frames);
+        Self {
+            halves: QUALITIES.map(|quality| Half::new(group_rate_hz, quality)),
+            sum: 0.0,
+            square_sum: 0.0,
+            steps: 0.0,
+            frames: 0.0,
+        }
+    }
+
+    /// Adds a group of `len_frames`.
+    pub fn push(&mut self, group: &Group, len_frames: usize) {
+        let mean = f64::from(group.sum) / float(len_frames);
+        if self.frames == 0.0 {
+            // As if it had always been so: a DC offset is no step, and no rumble.
+            self.halves.iter_mut().for_each(|half| half.past = [mean; 4]);
+        }
+        self.frames += float(len_frames);
+        let low = self.halves.iter_mut().fold(mean, |value, half| half.step(value));
+        self.sum += low;
+        self.square_sum += low * low;
+        self.steps += 1.0;
+    }
+}
+
+/// The share of the whole.
+pub fn share(low: &[SubsonicScan], all: &[ChannelScan], layout: Layout) -> Option<Db> {
+    let (mut low_power, mut power) = (0.0, 0.0);
+    for ((low, all), weight) in low.iter().zip(all).zip(layout.weights()) {
+        if *weight > 0.0 && low.frames > 0.0 {
+            let dc = low.sum / low.steps;
+            low_power += (low.square_sum / low.steps - dc * dc).max(0.0);
+            power += (all.square_sum() / low.frames - dc * dc).max(0.0);
+        }
+    }
+    (power > 0.0).then(|| Db(energy_to_db((low_power / power).min(1.0))))
+}
+
+fn float(count: usize) -> f64 {
+    u32::try_from(count).map_or(f64::INFINITY, f64::from)
+}

@@ -1,0 +1,15 @@
+//! What is asked of a check.
+
+use crate::section::Marker;
+use crate::target::Target;
+
+/// What is asked of a check.
+#[derive(Debug, Clone, Default)]
+pub struct Options {
+    /// The targets to compare with.
+    pub targets: Vec<Target>,
+    /// Where sections begin; `None`: at the file's own cue markers.
+    pub sections: Option<Vec<Marker>>,
+    /// Leave the second reading out.
+    pub one_reading: bool,
+}

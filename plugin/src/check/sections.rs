@@ -1,0 +1,71 @@
+//! Sections out of a list, or out of the file's own cue markers.
+
+use super::CheckError;
+use crate::loudness::Analysis;
+use crate::section::{
+    Edit, LogEntry, Marker, MarkerImport, SectionLog, Sections, WhyLeftOut, read_marker_list,
+    read_wav_markers,
+};
+use std::fs::File;
+use std::io::BufReader;
+use std::path::Path;
+
+/// Reads a list of sections.
+///
+/// # Errors
+/// A file that cannot be read or is no list.
+pub fn read_list(path: &Path) -> Result<Vec<Marker>, CheckError> {
+    let file = File::open(path).map_err(CheckError::Io)?;
+    read_marker_list(file).map_err(CheckError::Markers)
+}
+
+/// The cue markers of a WAV file; none where it has none or is no WAV file.
+pub fn own_markers(path: &Path, warnings: &mut Vec<String>) -> Vec<Marker> {
+    let Ok(file) = File::open(path) else {
+        return Vec::new();
+    };
+    match read_wav_markers(&mut BufReader::new(file)) {
+        Ok(markers) => markers,
+        Err(crate::section::MarkerError::NotWave) => Vec::new(),
+        Err(error) => {
+            warnings.push(format!("cue markers: {error}"));
+            Vec::new()
+        }
+    }
+}
+
+/// The log of the sections that begin at `markers`.
+///
+/// # Errors
+/// Sections that break a rule.
+pub fn log(
+    markers: &[Marker],
+    length_s: f64,
+    analysis: &mut Analysis,
+    warnings: &mut Vec<String>,
+) -> Result<Vec<LogEntry>, CheckError> {
+    if markers.is_empty() {
+        return Ok(Vec::new());
+    }
+    let import = MarkerImport::new(markers, 0.0);
+    for left_out in &import.left_out {
+        let why = match left_out.why {
+            WhyLeftOut::OutOfRange => "its time is not in the range of two hours",
+            WhyLeftOut::TooClose => "less than 0.4 s after the one before",
+            WhyLeftOut::TooMany => "there are too many",
+        };
+        let marker = &left_out.marker;
+        warnings.push(format!("marker \"{}\" at {} s left out: {why}", marker.name, marker.at_s));
+    }
+    let beyond = import.sections.iter().filter(|section| section.start.at_s >= length_s).count();
+    if beyond > 0 {
+        warnings.push(format!("{beyond} sections begin behind the end of the file"));
+    }
+    let mut sections = Sections::default();
+    sections.follow_song_end(Some(length_s));
+    sections.replace_all(Edit::TakeMarkers, import.sections).map_err(CheckError::Sections)?;
+    let mut log = SectionLog::default();
+    log.update(sections.as_slice(), analysis);
+    let entries = log.entries().iter().filter(|entry| entry.measured.figures.frames > 0);
+    Ok(entries.cloned().collect())
+}

@@ -1,0 +1,192 @@
+//! The report as text for people: the verdicts first, then what they stand on, then everything
+//! that a recipient would send back. A line that is to be looked at begins with "!".
+
+mod facts;
+mod figures;
+
+use super::style::Style;
+use super::{CheckReport, Release, TargetVerdict, Track};
+use crate::section::LogEntry;
+use crate::target::Verdict;
+use crate::units::{one_decimal, signed_one_decimal};
+use plimsoll_reader::Coding;
+use std::fmt::Write;
+use std::path::Path;
+
+/// The report as text; files that could not be measured are not in it.
+#[must_use]
+pub fn to_text(report: &CheckReport, style: Style) -> String {
+    let mut page = Page { out: String::new(), style };
+    for track in &report.tracks {
+        if let Ok(measured) = &track.outcome {
+            page.track(&track.path, measured);
+        }
+    }
+    if let Some(release) = &report.release {
+        page.release(release, report);
+    }
+    page.out
+}
+
+/// What is written so far.
+struct Page {
+    out: String,
+    style: Style,
+}
+
+impl Page {
+    fn line(&mut self, line: &str) {
+        self.out.push_str(line.trim_end());
+        self.out.push('\n');
+    }
+
+    /// A headline with an empty line before it.
+    fn head(&mut self, head: &str) {
+        let head = self.style.strong(head);
+        self.line(&format!("\n{head}"));
+    }
+
+    fn track(&mut self, path: &Path, track: &Track) {
+        self.head(&name_of(path));
+        let layout = match track.layout.channel_count() {
+            1 => "mono",
+            2 => "stereo",
+            6 => "5.1",
+            _ => "7.1",
+        };
+        let bits = match track.file.coding {
+            Coding::Integer { bits } => format!(" of {bits} bits"),
+            Coding::Float { bits } => format!(" of {bits}-bit floats"),
+            Coding::Lossy => ", lossy".to_owned(),
+        };
+        let line = format!(
+            "{}{bits}, {} Hz, {layout}, {} long",
+            track.file.format,
+            track.rate.hz(),
+            clock(track.length_s)
+        );
+        self.line(&self.style.faint(&line));
+        for warning in &track.warnings {
+            self.look("File", warning);
+        }
+        self.line("");
+        for verdict in &track.verdicts {
+            self.verdict(verdict);
+        }
+        self.figures(track);
+        if !track.sections.is_empty() {
+            self.sections(&track.sections);
+        }
+        self.facts(track);
+    }
+
+    fn verdict(&mut self, verdict: &TargetVerdict) {
+        let TargetVerdict { target, distance } = verdict;
+        let (mark, word) = match distance.verdict() {
+            Verdict::Within => (" ", "within    "),
+            Verdict::NotWithin => ("!", "not within"),
+            Verdict::NotYet => ("!", "cannot say"),
+        };
+        let start = format!("{mark} {word}");
+        let start = if mark == "!" { self.style.alert(&start) } else { start };
+        let mut line = format!("{start}  {:<34}", target.name);
+        if let (Some(gain), Some(peak)) = (distance.playback_gain, distance.peak_at_target) {
+            let played = peak.0 - distance.gain_to_target.map_or(0.0, |gain| gain.0) + gain.0;
+            let _ = write!(
+                line,
+                "played with {} dB, peak then {} dBTP",
+                signed_one_decimal(gain.0),
+                one_decimal(played)
+            );
+        }
+        self.line(&line);
+        self.line(&self.style.faint(&format!("              {}", target.summary())));
+        self.line(&format!("              {distance}"));
+    }
+
+    fn sections(&mut self, sections: &[LogEntry]) {
+        self.head("Sections");
+        self.line(
+            &self.style.faint("  from        to          I LUFS   max S    TP dBTP  step LU  name"),
+        );
+        for entry in sections {
+            let figures = &entry.measured.figures;
+            let value = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), one_decimal);
+            let step = entry.louder_by.map_or_else(String::new, |by| signed_one_decimal(by.0));
+            let line = format!(
+                "  {:<11} {:<11} {:>6}  {:>6}   {:>7}  {:>7}  {}",
+                clock(crate::record::hop_seconds(entry.range.start)),
+                clock(crate::record::hop_seconds(entry.range.end)),
+                value(figures.integrated.map(|v| v.0)),
+                value(figures.max_short_term.map(|v| v.0)),
+                value(figures.max_true_peak.map(|v| v.0)),
+                step,
+                entry.name
+            );
+            self.line(&line);
+        }
+    }
+
+    fn release(&mut self, release: &Release, report: &CheckReport) {
+        self.head(&format!("The release: {} tracks", release.tracks));
+        for track in &report.tracks {
+            let (value, name) = match &track.outcome {
+                Ok(measured) => {
+                    let integrated = measured.measured.figures.integrated;
+                    (integrated.map_or_else(|| "–".to_owned(), |v| one_decimal(v.0)), &track.path)
+                }
+                Err(_) => ("–".to_owned(), &track.path),
+            };
+            self.line(&format!("  {value:>6} LUFS  {}", name_of(name)));
+        }
+        let place = |place: Option<(usize, crate::units::Lufs)>| {
+            place.and_then(|(index, _)| report.tracks.get(index)).map(|track| name_of(&track.path))
+        };
+        if let (Some(spread), Some(loudest), Some(quietest)) =
+            (release.spread, place(release.loudest), place(release.quietest))
+        {
+            self.fact("Spread", &format!("{spread} from {quietest} to {loudest}, the loudest"));
+        }
+        if let Some(album) = release.album_integrated {
+            self.fact("As one", &format!("{album}, the blocks of all tracks gated together"));
+        }
+        if let (Some(gain), Some(peak)) = (release.album_gain, release.peak_at_album_gain) {
+            self.fact(
+                "Album rule",
+                &format!(
+                    "AES77, music, album-normalised: one gain of {} dB for all tracks brings the \
+                     loudest to −14.0 LUFS; highest peak then {peak}",
+                    signed_one_decimal(gain.0)
+                ),
+            );
+        }
+    }
+
+    /// A fact: its name and what is to be said.
+    fn fact(&mut self, name: &str, text: &str) {
+        self.line(&format!("  {name:<20}{text}"));
+    }
+
+    /// A fact that is to be looked at.
+    fn look(&mut self, name: &str, text: &str) {
+        let start = self.style.alert(&format!("! {name:<20}"));
+        self.line(&format!("{start}{text}"));
+    }
+}
+
+fn name_of(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
+
+/// A time as m:ss.sss or h:mm:ss.sss, cut to milliseconds.
+fn clock(at_s: f64) -> String {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "times of a file")]
+    let ms = (at_s.max(0.0) * 1e3 + 1e-6) as u64;
+    let (hours, minutes) = (ms / 3_600_000, ms / 60_000 % 60);
+    let (seconds, ms) = (ms / 1_000 % 60, ms % 1_000);
+    if hours > 0 {
+        format!("{hours}:{minutes:02}:{seconds:02}.{ms:03}")
+    } else {
+        format!("{minutes}:{seconds:02}.{ms:03}")
+    }
+}

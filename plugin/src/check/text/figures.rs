@@ -1,0 +1,137 @@
+//! The figures of a file with the second reading beside them.
+
+use super::{Page, clock};
+use crate::check::{SecondReading, Track};
+use crate::record::hop_seconds;
+use crate::units::one_decimal;
+
+struct Row {
+    label: &'static str,
+    key: &'static str,
+    value: Option<f64>,
+    unit: &'static str,
+    remark: String,
+}
+
+impl Page {
+    /// All that the plugin measures.
+    pub(super) fn figures(&mut self, track: &Track) {
+        let measured = &track.measured;
+        let figures = &measured.figures;
+        let at = |hop: Option<i32>| {
+            hop.map_or_else(String::new, |hop| format!("at {}", clock(hop_seconds(hop))))
+        };
+        let peak_is_finite = figures.max_true_peak.is_some_and(|peak| peak.0.is_finite());
+        let row = |label, key, value, unit, remark| Row { label, key, value, unit, remark };
+        let unsettled = if measured.loudness_range_stable { "" } else { "under 60 s: not settled" };
+        let none = String::new;
+        let mut rows = vec![
+            row(
+                "Integrated loudness (I)",
+                "integrated_lufs",
+                figures.integrated.map(|v| v.0),
+                "LUFS",
+                none(),
+            ),
+            row(
+                "Loudness range (LRA)",
+                "loudness_range_lu",
+                figures.loudness_range.map(|v| v.0),
+                "LU",
+                unsettled.to_owned(),
+            ),
+            row(
+                "Highest short-term (S)",
+                "max_short_term_lufs",
+                figures.max_short_term.map(|v| v.0),
+                "LUFS",
+                none(),
+            ),
+            row(
+                "Highest momentary (M)",
+                "max_momentary_lufs",
+                figures.max_momentary.map(|v| v.0),
+                "LUFS",
+                none(),
+            ),
+            row(
+                "Highest true peak",
+                "max_true_peak_dbtp",
+                figures.max_true_peak.map(|v| v.0),
+                "dBTP",
+                if peak_is_finite { at(figures.max_true_peak_hop) } else { none() },
+            ),
+            row(
+                "Highest sample peak",
+                "sample_peak_dbfs",
+                figures.sample_peak.map(|v| v.0),
+                "dBFS",
+                none(),
+            ),
+            row("Peak to loudness (PLR)", "", measured.plr().map(|v| v.0), "LU", none()),
+            row("Lowest PSR", "", measured.min_psr.map(|v| v.0), "LU", at(measured.min_psr_hop)),
+        ];
+        if track.layout.channel_count() > 1 {
+            rows.push(row("Side to mid", "", measured.side_to_mid.map(|v| v.0), "dB", none()));
+        }
+        self.head("Measured");
+        let title = if track.second.is_some() { "second reading" } else { "" };
+        self.line(&self.style.faint(&format!("{:<43}{title}", "")));
+        for row in rows {
+            self.row(&row, track.second.as_ref());
+        }
+        if track.layout.channel_count() > 1 {
+            let two = |value: Option<f64>| {
+                value.map_or_else(|| "–".to_owned(), |v| format!("{v:+.2}").replace('-', "−"))
+            };
+            self.line(&format!(
+                "  {:<26}{:>8}      lowest over 1 s {} {}",
+                "Correlation",
+                two(measured.correlation),
+                two(measured.lowest_correlation),
+                at(measured.lowest_correlation_hop)
+            ));
+        }
+        if let Some(second) = &track.second {
+            self.agreement(second);
+        }
+    }
+
+    fn row(&mut self, row: &Row, second: Option<&SecondReading>) {
+        let value = row.value.map_or_else(|| "–".to_owned(), one_decimal);
+        let theirs = second.and_then(|second| second.figures.iter().find(|one| one.key == row.key));
+        let theirs = theirs.map_or_else(String::new, |theirs| {
+            let value = theirs.theirs.map_or_else(|| "–".to_owned(), one_decimal);
+            let by = theirs.difference.map_or_else(String::new, |by| {
+                let by = if by.abs() < 5e-4 { 0.0 } else { by };
+                format!("({by:+.3})").replace('-', "−")
+            });
+            format!("{value:>6} {by:<9}")
+        });
+        let line =
+            format!("  {:<26}{value:>8} {:<6}{theirs:<18}{}", row.label, row.unit, row.remark);
+        self.line(&line);
+    }
+
+    fn agreement(&mut self, second: &SecondReading) {
+        let unexplained: Vec<_> = second.unexplained().collect();
+        if unexplained.is_empty() {
+            let line =
+                "  The second reading (ebur128) differs by no more than its known flaws explain.";
+            self.line(&self.style.faint(line));
+        }
+        for figure in unexplained {
+            let (from, to) = figure.explained.unwrap_or_default();
+            let name = figure.key.replace('_', " ");
+            self.look(
+                "Second reading",
+                &format!(
+                    "{name} differs by {:+.3}: known flaws explain {from:+.3} to {to:+.3}. Trust \
+                     neither before you know why.",
+                    figure.difference.unwrap_or_default()
+                )
+                .replace('-', "−"),
+            );
+        }
+    }
+}
