@@ -8,6 +8,7 @@
     clippy::expect_used,
     clippy::indexing_slicing,
     clippy::cast_possible_truncation,
+    clippy::cast_precision_loss,
     clippy::panic,
     reason = "a test"
 )]
