@@ -14,11 +14,10 @@ fn put(name: &str, bytes: &[u8]) -> PathBuf {
     path
 }
 
-/// Everything that a file holds, and what is warned of.
-/// Facts, channels, warnings.
-type Read = (FileFacts, Vec<Vec<f32>>, Vec<String>);
+/// What the header says, everything that the file holds, and what is warned of.
+type Whole = (FileFacts, Vec<Vec<f32>>, Vec<String>);
 
-fn read_all(path: &Path) -> Result<Read, ReadError> {
+fn read_all(path: &Path) -> Result<Whole, ReadError> {
     let mut reader = Reader::open(path)?;
     let facts = reader.facts().clone();
     let mut block = Block::default();

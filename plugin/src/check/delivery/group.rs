@@ -31,15 +31,20 @@ impl Group {
     pub fn of(samples: &[f32]) -> Self {
         let (mut sums, mut squares, mut peaks) = ([0.0; LANES], [0.0; LANES], [0.0_f32; LANES]);
         let (rows, rest) = samples.as_chunks::<LANES>();
-        let mut last = [0.0; LANES];
-        last.iter_mut().zip(rest).for_each(|(to, from)| *to = *from);
-        for row in rows.iter().chain((!rest.is_empty()).then_some(&last)) {
-            sums.iter_mut().zip(row).for_each(|(sum, sample)| *sum += sample);
-            squares.iter_mut().zip(row).for_each(|(square, sample)| *square += sample * sample);
-            for (peak, sample) in peaks.iter_mut().zip(row) {
+        let mut add = |row: &[f32; LANES]| {
+            let lanes = sums.iter_mut().zip(&mut squares).zip(&mut peaks);
+            for (((sum, square), peak), &sample) in lanes.zip(row) {
+                *sum += sample;
+                *square += sample * sample;
                 let magnitude = sample.abs();
                 *peak = if magnitude > *peak { magnitude } else { *peak };
             }
+        };
+        rows.iter().for_each(&mut add);
+        if !rest.is_empty() {
+            let mut row = [0.0; LANES];
+            row.iter_mut().zip(rest).for_each(|(to, from)| *to = *from);
+            add(&row);
         }
         Self {
             sum: sums.iter().sum(),

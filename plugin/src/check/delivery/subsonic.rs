@@ -1,8 +1,8 @@
 //! The share of the power that lies below 20 Hz.
 //!
 //! Definition (common practice, no source): the power behind a low-pass of the fourth order
-//! (Butterworth) at 20 Hz to the power of the whole, DC taken out of both, all channels but the
-//! LFE. Of concern above −20 dB, 1 % (the project's own choice). Limit: the low-pass works on means
+//! (Butterworth) at 20 Hz, from 250 ms on, to the power of the whole, DC taken out of both, all
+//! channels but the LFE. Of concern above −20 dB, 1 % (the project's own choice). Limit: the low-pass works on means
 //! over half a millisecond, so that a tone within 20 Hz of a multiple of some 2 kHz shows with up
 //! to −40 dB of its power.
 
@@ -16,6 +16,10 @@ pub const SUBSONIC_CONCERN_DB: f64 = -20.0;
 
 /// Where the low-pass is down by 3 dB, Hz.
 const CORNER_HZ: f64 = 20.0;
+
+/// The low-pass forgets where it began by e^−48·t, in this time to 1e−5, seconds: a DC offset is a
+/// step at the start of the file and no rumble.
+const SETTLE_S: f64 = 0.25;
 
 /// Qualities of the two halves of a Butterworth low-pass of the fourth order:
 /// 1/(2·cos(π/8)) and 1/(2·cos(3π/8)).
@@ -59,6 +63,8 @@ pub struct SubsonicScan {
     square_sum: f64,
     steps: f64,
     frames: f64,
+    /// What comes before this frame is not counted.
+    settled_frames: f64,
 }
 
 impl SubsonicScan {
@@ -71,18 +77,18 @@ impl SubsonicScan {
             square_sum: 0.0,
             steps: 0.0,
             frames: 0.0,
+            settled_frames: SETTLE_S * f64::from(rate.hz()),
         }
     }
 
     /// Adds a group of `len_frames`.
     pub fn push(&mut self, group: &Group, len_frames: usize) {
         let mean = f64::from(group.sum) / float(len_frames);
-        if self.frames == 0.0 {
-            // As if it had always been so: a DC offset is no step, and no rumble.
-            self.halves.iter_mut().for_each(|half| half.past = [mean; 4]);
-        }
         self.frames += float(len_frames);
         let low = self.halves.iter_mut().fold(mean, |value, half| half.step(value));
+        if self.frames < self.settled_frames {
+            return;
+        }
         self.sum += low;
         self.square_sum += low * low;
         self.steps += 1.0;
@@ -93,7 +99,7 @@ impl SubsonicScan {
 pub fn share(low: &[SubsonicScan], all: &[ChannelScan], layout: Layout) -> Option<Db> {
     let (mut low_power, mut power) = (0.0, 0.0);
     for ((low, all), weight) in low.iter().zip(all).zip(layout.weights()) {
-        if *weight > 0.0 && low.frames > 0.0 {
+        if *weight > 0.0 && low.steps > 0.0 {
             let dc = low.sum / low.steps;
             low_power += (low.square_sum / low.steps - dc * dc).max(0.0);
             power += (all.square_sum() / low.frames - dc * dc).max(0.0);
