@@ -7,7 +7,7 @@
 //! [`LEVEL_DB`]. Which are which follows from the cells, also for the reader.
 
 use super::planes::{Damage, Reader, Writer};
-use super::powers::power_of_two;
+use super::powers::{nearest, power_of_two};
 use super::windows::{of_those_that_hold, slide};
 use crate::units::{amplitude_to_db, db_to_amplitude};
 use std::ops::Range;
@@ -132,9 +132,8 @@ fn amplitudes(cells: &[i64], insides: &[Option<u64>]) -> Vec<f32> {
 }
 
 /// The level of a peak in steps of [`LEVEL_DB`]; below [`LOWEST_LEVEL`] for silence.
-#[expect(clippy::cast_possible_truncation, reason = "clamped to small whole numbers")]
 fn level_of(peak: f32) -> i64 {
-    let level = (amplitude_to_db(f64::from(peak)) / LEVEL_DB).round() as i64;
+    let level = nearest(amplitude_to_db(f64::from(peak)) / LEVEL_DB);
     if peak > 0.0 { level.clamp(LOWEST_LEVEL, -LOWEST_LEVEL) } else { i64::MIN }
 }
 

@@ -250,17 +250,16 @@ fn write_values(
     for (at, (value, &exponent)) in values.zip(exponents).enumerate() {
         let step = power_of_two(exponent);
         let beside = beside.get(at).copied().unwrap_or(0.0);
-        let mut taken = 0.0;
+        let mut taken = 0;
         // Silence stays silence; what is carried waits for what comes after it.
         if value != 0.0 {
             let wanted = value + f64::clamp(carried, -step / 2.0, step / 2.0);
-            taken = (wanted / step).round();
-            carried = wanted - taken * step;
+            taken = nearest(wanted / step);
+            carried = wanted - float(taken) * step;
         }
-        let expected = guess.expect(beside, step);
-        changes.push(whole(taken) - whole(expected));
-        read.push(taken * step);
-        guess.learn(beside, taken * step);
+        changes.push(taken - guess.expect(beside, step));
+        read.push(float(taken) * step);
+        guess.learn(beside, float(taken) * step);
     }
     writer.signed(changes);
     read
@@ -276,7 +275,7 @@ fn read_values(
     let values = changes.into_iter().zip(exponents).enumerate().map(|(at, (change, &exponent))| {
         let step = power_of_two(exponent);
         let beside = beside.get(at).copied().unwrap_or(0.0);
-        let taken = float(whole(guess.expect(beside, step)).saturating_add(change));
+        let taken = float(guess.expect(beside, step).saturating_add(change));
         if taken.abs() > MAX_STEPS {
             return Err(Damage("a mean square that is too large"));
         }
@@ -302,9 +301,9 @@ impl Guess {
     const KEPT: f64 = 0.5;
 
     /// The value that is expected, in whole steps.
-    fn expect(&self, beside: f64, step: f64) -> f64 {
+    fn expect(&self, beside: f64, step: f64) -> i64 {
         let expected = if self.beside > 0.0 { self.values / self.beside * beside } else { 0.0 };
-        (expected / step).round().clamp(-MAX_STEPS, MAX_STEPS)
+        nearest((expected / step).clamp(-MAX_STEPS, MAX_STEPS))
     }
 
     fn learn(&mut self, beside: f64, value: f64) {
@@ -313,9 +312,11 @@ impl Guess {
     }
 }
 
-#[expect(clippy::cast_possible_truncation, reason = "whole numbers below 2^53; saturates")]
-const fn whole(value: f64) -> i64 {
-    value as i64
+/// The nearest whole number. (`f64::round` is a slow call where the compiler may not count on newer
+/// processors.)
+#[expect(clippy::cast_possible_truncation, reason = "cut off on purpose; saturates")]
+pub(super) fn nearest(value: f64) -> i64 {
+    (value + 0.5_f64.copysign(value)) as i64
 }
 
 #[expect(clippy::cast_precision_loss, reason = "what is above 2^53 is refused")]
