@@ -15,16 +15,18 @@ pub mod layout;
 mod levels;
 mod linear;
 mod notes;
+mod pair_sums;
 mod true_peak;
 
 use crate::units::SampleRate;
 use dispatch::Instructions;
+pub(crate) use dispatch::prefetch;
 use k_weighting::Biquad;
 use layout::Layout;
 pub use levels::Levels;
-use levels::{FourRows, PairSums, Scrubber};
+use levels::Scrubber;
 pub use notes::Notes;
-use std::ops::Range;
+use pair_sums::{PairSums, Rows};
 pub use true_peak::Effort;
 use true_peak::{Coefficients, LATENCY_FRAMES, ROOM_FRAMES, TruePeak, Use};
 
@@ -47,7 +49,7 @@ pub enum Edge {
 }
 
 /// What a second channel that does not exist holds.
-const NO_CHANNEL: [f32; CHUNK_FRAMES] = [0.0; CHUNK_FRAMES];
+const NO_CHANNEL: [f32; ROOM_FRAMES] = [0.0; ROOM_FRAMES];
 
 /// All meters of one signal.
 pub struct Meters {
@@ -58,8 +60,8 @@ pub struct Meters {
     effort: Effort,
     /// Two channels each; the last one's second is silent where the number is odd.
     pairs: Vec<PairSums>,
-    /// Used while two pairs are worked on together.
-    four_rows: FourRows,
+    /// Used while pairs are worked on.
+    rows: Rows,
     /// One per channel, as the next.
     scrubbers: Vec<Scrubber>,
     true_peaks: Vec<TruePeak>,
@@ -95,7 +97,7 @@ impl Meters {
             instructions,
             effort: Effort::Even,
             pairs: vec![PairSums::new(); channels.div_ceil(2)],
-            four_rows: FourRows::ZERO,
+            rows: Rows::ZERO,
             scrubbers: vec![Scrubber::default(); channels],
             true_peaks: vec![TruePeak::new(); channels],
             lead_frames: 0,
@@ -165,12 +167,11 @@ impl Meters {
         }
         levels.weighted_square_sum = self.weighted_square_sum();
         if let Some(pair) = self.pairs.first() {
-            let [left, right] = pair.square_sum;
+            let [left, right] = pair.square_sum();
             let mono = self.layout == Layout::Mono;
             levels.left_square_sum = left;
             levels.right_square_sum = if mono { left } else { right };
-            let [product, _] = pair.product_sum;
-            levels.left_right_sum = if mono { left } else { product };
+            levels.left_right_sum = if mono { left } else { pair.product_sum() };
         }
         self.pairs.iter_mut().for_each(PairSums::clear_sums);
         levels
@@ -179,7 +180,12 @@ impl Meters {
     /// [`Levels::weighted_square_sum`] since the last take, which goes on.
     #[must_use]
     pub fn weighted_square_sum(&self) -> f64 {
-        let per_channel = self.pairs.iter().flat_map(|pair| pair.weighted_square_sum);
+        self.weigh(PairSums::weighted_square_sum)
+    }
+
+    #[inline(always)]
+    fn weigh(&self, sums: impl Fn(&PairSums) -> [f64; 2]) -> f64 {
+        let per_channel = self.pairs.iter().flat_map(sums);
         per_channel.zip(self.layout.weights()).map(|(sum, weight)| sum * weight).sum()
     }
 
@@ -210,25 +216,9 @@ impl Meters {
         while done < len_frames {
             let len = self.next_chunk_frames(len_frames - done);
             self.take_in(channels, done, len);
-            let mut start = 0;
-            while start < len {
-                let part =
-                    start..notes.cut(done + start, done + len.min(start + CHUNK_FRAMES)) - done;
-                start = part.end;
-                let mut rows = self.true_peaks.chunks(4);
-                let (twos, last) = self.pairs.as_chunks_mut::<2>();
-                for ([one, two], rows) in twos.iter_mut().zip(&mut rows) {
-                    let (first, second) = rows.split_at(rows.len().min(2));
-                    let ([a, b], [c, d]) = (newest(first, &part), newest(second, &part));
-                    let four_rows = &mut self.four_rows;
-                    PairSums::add_both::<FMA>([one, two], four_rows, &self.stages, [a, b, c, d]);
-                }
-                for (pair, rows) in last.iter_mut().zip(rows) {
-                    let [a, b] = newest(rows, &part);
-                    pair.add::<FMA>(&self.stages, a, b);
-                }
-                notes.note(done + start, || self.weighted_square_sum());
-            }
+            let due = notes.due(done, len);
+            self.filter::<FMA>(len, &due);
+            notes.note(&due, |index| self.weigh(|pair| pair.noted(index)));
             self.advance_counted::<FMA>(len, done, notes);
             done += len;
         }
@@ -252,26 +242,42 @@ impl Meters {
             for (meters, channels) in [(&mut *one, first), (&mut *two, second)] {
                 meters.take_in(channels, done, len);
             }
-            let mut start = 0;
-            while start < len {
-                let end = notes.cut(done + start, done + len.min(start + CHUNK_FRAMES));
-                let part = start..other_notes.cut(done + start, end) - done;
-                start = part.end;
+            let (due, other_due) = (notes.due(done, len), other_notes.due(done, len));
+            if due == other_due {
                 let ones = one.pairs.iter_mut().zip(one.true_peaks.chunks(2));
                 let twos = two.pairs.iter_mut().zip(two.true_peaks.chunks(2));
                 for ((pair, rows), (other, other_rows)) in ones.zip(twos) {
-                    let ([a, b], [c, d]) = (newest(rows, &part), newest(other_rows, &part));
-                    let four_rows = &mut one.four_rows;
-                    PairSums::add_both::<FMA>([pair, other], four_rows, &one.stages, [a, b, c, d]);
+                    let ([a, b], [c, d]) = (newest(rows, len), newest(other_rows, len));
+                    let (pairs, channels) = ([pair, other], [a, b, c, d]);
+                    PairSums::add_both::<FMA>(pairs, &mut one.rows, &one.stages, channels, &due);
                 }
-                notes.note(done + start, || one.weighted_square_sum());
-                other_notes.note(done + start, || two.weighted_square_sum());
+            } else {
+                one.filter::<FMA>(len, &due);
+                two.filter::<FMA>(len, &other_due);
             }
+            notes.note(&due, |index| one.weigh(|pair| pair.noted(index)));
+            other_notes.note(&other_due, |index| two.weigh(|pair| pair.noted(index)));
             // A loop, so that the code is there once: it is long, and stays near the processor.
             for (meters, notes) in [(&mut *one, &mut *notes), (&mut *two, &mut *other_notes)] {
                 meters.advance_counted::<FMA>(len, done, notes);
             }
             done += len;
+        }
+    }
+
+    /// K-weights and sums the `len_frames` frames that stand in the rooms of the channels.
+    #[inline(always)]
+    fn filter<const FMA: bool>(&mut self, len_frames: usize, ends: &[usize]) {
+        let mut rows = self.true_peaks.chunks(4);
+        let (twos, last) = self.pairs.as_chunks_mut::<2>();
+        for ([one, two], rows) in twos.iter_mut().zip(&mut rows) {
+            let (first, second) = rows.split_at(rows.len().min(2));
+            let ([a, b], [c, d]) = (newest(first, len_frames), newest(second, len_frames));
+            let (pairs, channels) = ([one, two], [a, b, c, d]);
+            PairSums::add_both::<FMA>(pairs, &mut self.rows, &self.stages, channels, ends);
+        }
+        for (pair, rows) in last.iter_mut().zip(rows) {
+            pair.add::<FMA>(&mut self.rows, &self.stages, newest(rows, len_frames), ends);
         }
     }
 
@@ -371,12 +377,12 @@ fn shortest(channels: &[&[f32]]) -> usize {
     channels.iter().map(|channel| channel.len()).min().unwrap_or(0)
 }
 
-/// `part` of the newest frames of a pair of channels.
+/// The frames that stand in the rooms of a pair of channels.
 #[inline(always)]
-fn newest<'a>(pair: &'a [TruePeak], part: &Range<usize>) -> [&'a [f32]; 2] {
+fn newest(pair: &[TruePeak], len_frames: usize) -> [&[f32]; 2] {
     match pair {
-        [a, b] => [a.newest(part.clone()), b.newest(part.clone())],
-        [a] => [a.newest(part.clone()), NO_CHANNEL.as_slice()],
+        [a, b] => [a.newest(len_frames), b.newest(len_frames)],
+        [a] => [a.newest(len_frames), NO_CHANNEL.as_slice()],
         _ => [&[], &[]],
     }
 }

@@ -8,7 +8,7 @@
 use super::momentary_rise::{MomentaryRise, notes_of_parts};
 use super::part::Part;
 use crate::meters::layout::Layout;
-use crate::meters::{Edge, Effort, Levels, MAX_CHANNELS, Meters, Notes};
+use crate::meters::{Edge, Effort, Levels, MAX_CHANNELS, Meters, Notes, prefetch};
 use crate::record::{Hop, first_frame_of_hop};
 use crate::units::SampleRate;
 
@@ -116,6 +116,7 @@ impl HopStream {
                 // Song time beyond all bounds.
                 return;
             }
+            prefetch_next(channels, at + len, len);
             let slices = slices(channels, at, len);
             let mut notes = self.notes(len);
             self.meters.process_noting(used(&slices, channels.len()), &mut notes);
@@ -142,6 +143,8 @@ impl HopStream {
             if len == 0 {
                 break;
             }
+            prefetch_next(first, at + len, len);
+            prefetch_next(second, at + len, len);
             let (ones, twos) = (slices(first, at, len), slices(second, at, len));
             let blocks = [used(&ones, first.len()), used(&twos, second.len())];
             let (mut notes_one, mut notes_two) = (one.notes(len), two.notes(len));
@@ -235,6 +238,14 @@ impl HopStream {
 
 fn shortest(channels: &[&[f32]]) -> usize {
     channels.iter().map(|channel| channel.len()).min().unwrap_or(0)
+}
+
+/// Has the processor fetch the next `len_frames` frames of every channel, from `at` on.
+fn prefetch_next(channels: &[&[f32]], at: usize, len_frames: usize) {
+    for channel in channels {
+        let end = channel.len().min(at + len_frames);
+        prefetch(channel.get(at..end).unwrap_or_default());
+    }
 }
 
 /// `len_frames` frames of every channel from `at` on.

@@ -3,7 +3,7 @@
 use super::MAX_CHANNELS;
 
 /// Most notes in one block.
-const MOST: usize = 8;
+pub(super) const MOST: usize = 8;
 
 /// After which frames of a block the K-weighted sum is to be noted, and what it was.
 #[derive(Debug, Clone, Copy, Default)]
@@ -64,22 +64,45 @@ impl Notes {
         self.peaks = Some(peaks);
     }
 
-    /// As many of the frames from `from` to `to` as come before the next note is due.
+    /// The notes that are due within the `len_frames` frames after `done`, counted from there.
     #[inline(always)]
-    pub(super) fn cut(&self, from: usize, to: usize) -> usize {
-        let ends = self.ends.get(..self.asked).unwrap_or_default();
-        ends.get(self.noted).map_or(to, |&end| to.min(end.max(from)))
+    pub(super) fn due(&self, done: usize, len_frames: usize) -> Ends {
+        let mut due = Ends::default();
+        let ends = self.ends.get(self.noted..self.asked).unwrap_or_default();
+        for (slot, end) in due.ends.iter_mut().zip(ends) {
+            if *end > done + len_frames {
+                break;
+            }
+            *slot = end.saturating_sub(done);
+            due.count += 1;
+        }
+        due
     }
 
-    /// Notes `sum` if that is due after `done` frames.
+    /// Notes the sums of the ends that were [`due`](Self::due).
     #[inline(always)]
-    pub(super) fn note(&mut self, done: usize, sum: impl FnOnce() -> f64) {
-        let ends = self.ends.get(..self.asked).unwrap_or_default();
-        if ends.get(self.noted).is_some_and(|&end| end <= done) {
+    pub(super) fn note(&mut self, due: &Ends, sum: impl Fn(usize) -> f64) {
+        for index in 0..due.count {
             if let Some(slot) = self.sums.get_mut(self.noted) {
-                *slot = sum();
+                *slot = sum(index);
             }
             self.noted += 1;
         }
+    }
+}
+
+/// Where notes are due within a block, rising.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Ends {
+    ends: [usize; MOST],
+    count: usize,
+}
+
+impl std::ops::Deref for Ends {
+    type Target = [usize];
+
+    #[inline(always)]
+    fn deref(&self) -> &[usize] {
+        self.ends.get(..self.count).unwrap_or_default()
     }
 }

@@ -144,10 +144,10 @@ impl TruePeak {
         self.samples.get_mut(self.fill..self.fill + len_frames.min(ROOM_FRAMES)).unwrap_or_default()
     }
 
-    /// Those of the frames that stand in [`room`](Self::room).
+    /// The `len_frames` frames that stand in [`room`](Self::room).
     #[inline(always)]
-    pub fn newest(&self, frames: Range<usize>) -> &[f32] {
-        self.samples.get(self.fill + frames.start..self.fill + frames.end).unwrap_or_default()
+    pub fn newest(&self, len_frames: usize) -> &[f32] {
+        self.samples.get(self.fill..self.fill + len_frames).unwrap_or_default()
     }
 
     /// Takes in the `len_frames` frames that stand in [`room`](Self::room): the points of as many
