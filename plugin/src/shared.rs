@@ -1,6 +1,7 @@
 //! What the threads of one plugin instance share. Locks here are for the main and editor threads
 //! only; the audio thread has its own ends of everything (see [`crate::audio::Outputs`]).
 
+mod export;
 mod kept_record;
 
 use crate::audio::{Sources, Status, Transport};
@@ -9,6 +10,7 @@ use crate::record::hop_seconds;
 use crate::section::{BarGrid, BarMap, RunFollower, Section};
 use crate::state::{Measurement, Settings, Song, StateError};
 use crate::units::SampleRate;
+pub use export::Exports;
 use kept_record::KeptRecord;
 use parking_lot::Mutex;
 use serde_json::Value;
@@ -42,6 +44,8 @@ pub struct Shared {
     bars: Mutex<BarMap>,
     /// Changes whenever [`Self::bar_grid`] gives something else.
     bars_revision: AtomicU64,
+    /// What became of the last snapshot.
+    pub export: Exports,
     /// The measurement out of the project, until there is a new one.
     last_session: Mutex<Option<Measurement>>,
     /// The song record out of the project.

@@ -10,6 +10,7 @@ mod comparison;
 mod csv;
 mod html;
 mod json;
+mod order;
 mod reason;
 mod save;
 mod series;
@@ -27,6 +28,7 @@ pub use json::{
     SectionChangeDocument, SectionDocument, SeriesDocument, SeriesNulls, TamingDocument,
     TargetDocument, TargetResultDocument,
 };
+pub use order::{Export, SnapshotOrder};
 pub use reason::Reason;
 pub use save::{Existing, Format, SaveError};
 pub use series::{SERIES_STEP_HOPS, Series, SeriesPoint};

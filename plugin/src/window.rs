@@ -11,6 +11,8 @@ use crate::editor::{self, MIN_SIZE, ViewState};
 use crate::params::{MAX_EDITS, PlimsollParams};
 use crate::record::RecordReader;
 use crate::shared::Shared;
+use crate::snapshot::{self, Export};
+use crate::state::{Song, plain_name};
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::ResizeHint;
 use nice_plug::editor::dpi::LogicalSize;
@@ -22,6 +24,7 @@ use nice_plug_egui::{
 };
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
+use std::time::Duration;
 
 /// Makes the framework's editor for one plugin instance.
 #[must_use]
@@ -49,6 +52,9 @@ pub fn editor(
     };
     create_egui_editor(EguiEditorState::from_size(size, 1.0), repaint.clone(), settings, app)
 }
+
+/// While a snapshot is written, the editor looks this often whether it is done.
+const LOOK_AGAIN: Duration = Duration::from_millis(100);
 
 /// One editor of one plugin instance, opened and closed any number of times.
 pub struct EditorApp {
@@ -113,6 +119,12 @@ impl NiceEguiApp for EditorApp {
         for action in std::mem::take(&mut self.actions) {
             self.act(action);
         }
+        if let Some(summary) = self.shared.export.take_summary() {
+            ui.ctx().copy_text(summary);
+        }
+        if self.shared.export.shown() == Export::Writing {
+            ui.ctx().request_repaint_after(LOOK_AGAIN);
+        }
         let prefs = self.view.prefs(&self.params.view.get());
         self.params.view.put(prefs);
     }
@@ -161,6 +173,22 @@ impl EditorApp {
                 Ok(markers) => self.edit_song(&SongEdit::TakeMarkers(markers)),
                 Err(why) => self.reader.set_refusal(Some(why)),
             },
+            Action::Snapshot(order) => {
+                let is_news = |song: &Song| song.name != order.song || song.folder != order.folder;
+                if self.shared.with_song(is_news) {
+                    self.shared.edit_song(|song| {
+                        song.name = plain_name(&order.song);
+                        song.folder.clone_from(&order.folder);
+                    });
+                    self.mark_edited();
+                }
+                let source = match self.reader.source() {
+                    Source::Song => snapshot::Source::Song,
+                    Source::Live => snapshot::Source::Live,
+                };
+                self.shared.start_export(source, order);
+            }
+            Action::ForgetExport => self.shared.export.forget(),
             Action::Propose => self.reader.propose(),
             Action::DropProposal => self.reader.drop_proposal(),
             Action::ForgetRefusal => self.reader.set_refusal(None),

@@ -4,10 +4,12 @@ mod draft;
 mod form;
 mod list;
 mod proposal;
+mod snapshot;
 mod song;
 
 pub use draft::Draft;
 pub(super) use proposal::FIRST_SURE;
+pub use snapshot::SnapshotForm;
 
 use super::fonts::semibold;
 use super::model::{Action, Model};
@@ -34,6 +36,8 @@ pub enum Dialog {
         /// The path.
         path: String,
     },
+    /// A snapshot to be saved.
+    Snapshot(Box<SnapshotForm>),
     /// Proposed sections.
     Proposal {
         /// Borders less sure than this are not taken, 0 to 1.
@@ -101,6 +105,7 @@ pub(super) fn show(
                 Dialog::Markers { list, path } => {
                     song::markers(ui, look, height, list, path, actions)
                 }
+                Dialog::Snapshot(form) => snapshot::show(ui, look, model, form, actions),
                 Dialog::Proposal { least_sure } => {
                     proposal::show(ui, look, height, model, least_sure, actions)
                 }

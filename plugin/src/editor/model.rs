@@ -7,6 +7,7 @@ use crate::section::{
     BarGrid, Delete, Edit, LogEntry, Marker, Measured, PeakLedger, Playthrough, Proposal, Section,
     SectionChange, Side,
 };
+use crate::snapshot::{Export, SnapshotOrder};
 use crate::target::{Distance, Target};
 use crate::units::{Dbtp, Lufs};
 
@@ -114,6 +115,8 @@ pub struct Model {
     pub distance: Option<Distance>,
     /// Whether the last reset can be undone.
     pub can_undo_reset: bool,
+    /// What became of the last snapshot.
+    pub export: Export,
     /// What the user should know.
     pub notices: Vec<Notice>,
     /// Figures of an earlier session, out of the project's state; shown while nothing was measured
@@ -142,6 +145,7 @@ impl Model {
             chosen_target: 0,
             distance: None,
             can_undo_reset: false,
+            export: Export::None,
             notices: Vec::new(),
             last_session: None,
         }
@@ -171,6 +175,10 @@ pub struct SongData {
     pub moved_edges: usize,
     /// The host's loop, seconds.
     pub loop_range_s: Option<(f64, f64)>,
+    /// The name of the song, and the folder of its snapshots; empty where not given.
+    pub name: String,
+    /// See [`Self::name`].
+    pub folder: String,
     /// The selected range of song time and what it measures.
     pub range: Option<(HopRange, Measured)>,
     /// Proposed borders, to be taken or thrown away.
@@ -238,6 +246,10 @@ pub enum Action {
     Song(SongEdit),
     /// Replace the sections by the markers of this file: a WAV file, or a list as text.
     ReadMarkers(String),
+    /// Take a snapshot; the one that could not be written, if there is one.
+    Snapshot(SnapshotOrder),
+    /// The user has read what became of the snapshot.
+    ForgetExport,
     /// Compute a proposal of sections.
     Propose,
     /// Throw the proposal away.

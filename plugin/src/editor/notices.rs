@@ -5,6 +5,7 @@ use super::layout::notice_line_pt;
 use super::model::{Action, Model, SongEdit};
 use super::view::ViewState;
 use super::{Look, button, label, text};
+use crate::snapshot::Export;
 use egui::{Align2, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 
 /// Most lines that are shown; the rest is counted.
@@ -41,6 +42,10 @@ enum Kind {
     BarsMoved,
     /// Why an edit was not done.
     Refused,
+    /// A snapshot was saved.
+    Saved,
+    /// A snapshot could not be saved.
+    NotSaved,
 }
 
 /// The lines for this frame.
@@ -52,6 +57,12 @@ pub(super) fn collect(model: &Model, view: &ViewState, window_height_pt: f32) ->
     }
     if let Some(refusal) = &model.song.refusal {
         notes.push(Note::new(refusal.clone(), Kind::Refused));
+    }
+    match &model.export {
+        Export::None | Export::Writing => {}
+        Export::Saved(paths) => notes.push(Note::new(text::saved(paths), Kind::Saved)),
+        Export::Copied => notes.push(Note::new(text::COPIED.to_owned(), Kind::Saved)),
+        Export::Failed(why) => notes.push(Note::new(text::not_saved(why), Kind::NotSaved)),
     }
     if model.song.moved_edges > 0 {
         notes.push(Note::new(text::tempo_map_moved(model.song.moved_edges), Kind::BarsMoved));
@@ -104,6 +115,8 @@ fn offers(kind: Kind) -> Vec<(&'static str, Option<Action>)> {
             (text::KEEP_TIMES, Some(Action::Song(SongEdit::KeepTimes))),
         ],
         Kind::Refused => vec![(text::OK, Some(Action::ForgetRefusal))],
+        Kind::Saved => vec![(text::OK, Some(Action::ForgetExport))],
+        Kind::NotSaved => vec![(text::DROP_SNAPSHOT, Some(Action::ForgetExport))],
     }
 }
 
@@ -120,7 +133,7 @@ fn show_line(
     let mark_width = 3.0;
     let mark_size = vec2(mark_width, line.height() - 6.0);
     let mark = Rect::from_min_size(line.min + vec2(0.0, 3.0), mark_size);
-    let warning = matches!(note.kind, Kind::Warning | Kind::Refused);
+    let warning = matches!(note.kind, Kind::Warning | Kind::Refused | Kind::NotSaved);
     let mark_color = if warning { palette.signal } else { palette.line };
     ui.painter().rect_filled(mark, 0.0, mark_color);
 

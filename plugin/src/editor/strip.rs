@@ -72,6 +72,7 @@ pub(super) fn show(
     scale_menu::show(ui, look, &plot, scale, view);
     spans::show(ui, look, &plot, model, view, actions);
     sections_menu::show(ui, look, &plot, model, view, actions);
+    sections_menu::snapshot(ui, look, &plot, model, view);
     range::show(ui, look, &plot, scale, model, view, actions);
     if view.window.is_some() {
         whole_song_button(ui, look, &plot, view);

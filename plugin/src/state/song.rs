@@ -22,6 +22,8 @@ const SAVED_DECIMALS: f64 = 1e4;
 pub struct Song {
     /// What the user calls it; empty if they did not say.
     pub name: String,
+    /// The folder that snapshots of it were saved in last; empty if none was.
+    pub folder: String,
     /// Its sections.
     pub sections: Sections,
     /// What was measured in each of the last playthroughs.
@@ -34,6 +36,8 @@ struct SavedV1 {
     version: u32,
     #[serde(default)]
     name: String,
+    #[serde(default)]
+    folder: String,
     sections: Vec<Section>,
     #[serde(default)]
     playthroughs: Vec<Playthrough>,
@@ -51,6 +55,7 @@ impl Song {
         let saved = SavedV1 {
             version: SONG_VERSION,
             name: self.name.clone(),
+            folder: self.folder.clone(),
             sections: self.sections.as_slice().to_vec(),
             playthroughs: self.playthroughs.as_slice().to_vec(),
         };
@@ -84,7 +89,7 @@ impl Song {
             Playthroughs::default()
         });
         let name = plain_name(&saved.name);
-        Ok((Self { name, sections, playthroughs }, left_out))
+        Ok((Self { name, folder: saved.folder, sections, playthroughs }, left_out))
     }
 }
 

@@ -98,6 +98,7 @@ impl ModelReader {
         self.model.distance = chosen.map(|target| Distance::new(&self.model.figures, target));
         let analysis = self.analyses.as_mut().map(|[song, _]| song);
         self.song.read(&self.shared, analysis, changed, asked, &mut self.model);
+        self.model.export = self.shared.export.shown();
         self.collect_notices();
         &self.model
     }

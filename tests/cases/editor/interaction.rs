@@ -40,7 +40,7 @@ pub fn actions(harness: &mut Harness<'static, Bench>) -> Vec<Action> {
 }
 
 /// Replaces what a text field holds.
-fn retype(harness: &mut Harness<'static, Bench>, label: &str, text: &str) {
+pub fn retype(harness: &mut Harness<'static, Bench>, label: &str, text: &str) {
     harness.get_by_role_and_label(egui::Role::TextInput, label).focus();
     harness.run();
     harness.key_press_modifiers(Modifiers::COMMAND, Key::A);

@@ -1,12 +1,13 @@
 //! Sections, their log and the peaks, used as a user does.
 
-use crate::interaction::{actions, bench, click};
+use crate::interaction::{actions, bench, click, retype};
 use crate::scenes;
 use egui::{Key, Modifiers, PointerButton, Pos2, Role, pos2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use plimsoll::editor::Leaf;
 use plimsoll::editor::model::{Action, SongEdit};
 use plimsoll::section::{Delete, Proposal, Side};
+use plimsoll::snapshot::{Export, Format, SnapshotOrder};
 
 type Harness = egui_kittest::Harness<'static, crate::interaction::Bench>;
 
@@ -293,4 +294,32 @@ fn bars_that_moved_can_be_followed_or_not() {
     click(&mut harness, "Keep the times");
     let expected = [Action::Song(SongEdit::FollowBars), Action::Song(SongEdit::KeepTimes)];
     assert_eq!(actions(&mut harness), expected);
+}
+
+#[test]
+fn a_snapshot_is_asked_for_with_name_folder_and_forms() {
+    let mut harness = sectioned();
+    click(&mut harness, "Snapshot");
+    retype(&mut harness, "Name of the song", "Lantern Tide");
+    retype(&mut harness, "Folder", "somewhere");
+    click(&mut harness, "Loudness series (CSV)");
+    click(&mut harness, "Save");
+    let order = SnapshotOrder {
+        song: "Lantern Tide".to_owned(),
+        folder: "somewhere".to_owned(),
+        formats: vec![Format::Json, Format::Html, Format::SectionsCsv, Format::Text],
+        copy: false,
+    };
+    assert_eq!(actions(&mut harness), [Action::Snapshot(order)]);
+    // What became of it stands in a note until it was read.
+    let why = "“somewhere”: there is no such folder".to_owned();
+    harness.state_mut().model.export = Export::Failed(why);
+    harness.run();
+    assert!(harness.query_by_label_contains("press Snapshot to save it elsewhere").is_some());
+    click(&mut harness, "Drop it");
+    assert_eq!(actions(&mut harness), [Action::ForgetExport]);
+    // With nothing measured there is nothing to save.
+    let mut harness = bench(scenes::empty());
+    click(&mut harness, "Snapshot");
+    assert!(harness.state().view.dialog.is_none());
 }

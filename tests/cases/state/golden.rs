@@ -1,7 +1,7 @@
 //! States that versions of the plugin saved, kept in `tests/golden/`: every one loads in every
 //! later version. And a bounded run of the fuzz target on damaged copies of them.
 //!
-//! `UPDATE_GOLDEN=1 cargo test -p plimsoll-tests --test state golden` writes the state of the
+//! `UPDATE_GOLDEN=1 cargo test -p plimsoll-tests --test state states_of_every` writes the state of the
 //! present version anew. Those of earlier versions are never written again: with a new version of
 //! a field, copy the present state under another name first, and add it to [`GOLDEN`].
 
@@ -9,7 +9,8 @@ use super::record::assert_near;
 use super::{new_host, parse, unparse};
 use plimsoll::loudness::Analysis;
 use plimsoll::record::record;
-use plimsoll::state::{Measurement, Recording};
+use plimsoll::section::Place;
+use plimsoll::state::{Measurement, Recording, Song};
 use plimsoll_tests::host::{self, Buffers, field};
 use plimsoll_tests::noise::{Rng, song_like};
 use plimsoll_tests::state_input::{exercise, fit_check};
@@ -19,12 +20,14 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// The state of the present version.
-const PRESENT: &str = "record-v1.state";
+const PRESENT: &str = "song-v1.state";
 
 /// Every state that was ever saved in another form, and whether it has a record.
-const GOLDEN: [(&str, bool); 2] = [
+const GOLDEN: [(&str, bool); 3] = [
     // Settings, measurement and view in version 1, from before there was a record.
     ("settings-v1.state", false),
+    // With the record in version 1, from before there were sections.
+    ("record-v1.state", true),
     (PRESENT, true),
 ];
 
@@ -53,6 +56,12 @@ fn present_state() -> Vec<u8> {
     view["width"] = 1111.0.into();
     view["height"] = 777.0.into();
     json["fields"]["view"] = view.to_string().into();
+    let mut song = Song { name: "Lantern Tide".to_owned(), ..Song::default() };
+    for (name, start_s) in [("Verse", 0.0), ("Chorus", 3.0)] {
+        let end = Place::at(start_s + 3.0);
+        song.sections.add_range(Place::at(start_s), end, Some(name)).unwrap();
+    }
+    json["fields"]["song"] = song.save().to_string().into();
     host.load_state(&unparse(&json)).unwrap();
     host.activate(48_000, 512).unwrap();
     let song = song_like(81, 48_000, 6.0);
@@ -87,6 +96,17 @@ fn states_of_every_version_load_and_show_what_they_held() {
         let figures = host::Measurement::from_json(measurement.clone()).unwrap().figures;
         assert_eq!((figures.frames, figures.measured_hops), (Some(288_000.0), Some(600.0)));
         assert_eq!(measurement, value(&state, "measurement"), "{name}");
+        let song = Song::load(&value(&after, "song")).unwrap().0;
+        if name == PRESENT {
+            let names: Vec<_> = song.sections.as_slice().iter().map(|s| s.name.as_str()).collect();
+            assert_eq!((song.name.as_str(), names), ("Lantern Tide", vec!["Verse", "Chorus"]));
+            let logged = song.playthroughs.newest().unwrap();
+            assert_eq!((logged.start_hop, logged.end_hop), (0, 600));
+            let whole = logged.whole.integrated_lufs.unwrap();
+            assert!((whole - figures.integrated_lufs.unwrap()).abs() < 1e-4, "{whole}");
+        } else {
+            assert!(song.sections.as_slice().is_empty(), "{name}");
+        }
         if !has_record {
             assert_eq!(value(&after, "record"), Value::Null, "{name}");
             continue;

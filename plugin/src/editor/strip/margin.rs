@@ -156,7 +156,8 @@ fn place_notes(
     let figure_font = semibold(look.sizes.body);
     let word_font = regular(look.sizes.small);
     let height = note_height(look);
-    let range = egui::Rangef::new(plot.rect.top() - 3.0, plot.outer.bottom());
+    let range =
+        egui::Rangef::new(plot.rect.top() - 3.0, plot.rect.bottom() + look.sizes.small * 0.6);
     // The figure stands level with its line, the word under it.
     let below = height / 2.0 - look.sizes.body * 0.62;
     let wanted = notes.iter().map(|note| (note.y + below, height)).collect();

@@ -1,16 +1,32 @@
 //! The menus of the sections: of the song, and of one section.
 
-use super::super::dialog::Dialog;
+use super::super::dialog::{Dialog, SnapshotForm};
 use super::super::model::{Action, Model, SongEdit};
 use super::super::view::{TimeWindow, ViewState};
 use super::super::{Look, button, text};
 use super::geometry::Plot;
 use crate::record::hop_seconds;
 use crate::section::{Delete, Section};
+use crate::snapshot::Export;
 use egui::{Button, Popup, Rect, Ui, pos2, vec2};
 
 /// Room around a section that is zoomed to, as a share of its length.
 const ZOOM_MARGIN: f64 = 0.06;
+
+/// The button at the right of the axes: a snapshot.
+pub(super) fn snapshot(ui: &mut Ui, look: &Look, plot: &Plot, model: &Model, view: &mut ViewState) {
+    let size = vec2(button::width_pt(ui, look, &[text::SNAPSHOT]), button::height_pt(look));
+    let foot = if plot.lane.height() < 1.0 { plot.outer.bottom() } else { plot.lane.top() };
+    let place = Rect::from_min_size(pos2(plot.outer.right() - size.x, foot - size.y - 1.0), size);
+    let can = model.figures.sample_peak.is_some() && model.export != Export::Writing;
+    let response = ui.add_enabled_ui(can, |ui| {
+        button::at(ui, look, place, text::SNAPSHOT, text::SNAPSHOT)
+            .on_hover_text(text::SNAPSHOT_HINT)
+    });
+    if response.inner.clicked() {
+        view.dialog = Some(Dialog::Snapshot(Box::new(SnapshotForm::new(model))));
+    }
+}
 
 /// The two buttons at the ends of the lane: mark, and the menu.
 pub(super) fn show(
@@ -38,7 +54,8 @@ pub(super) fn show(
         }
     });
     let width = button::width_pt(ui, look, &[text::SECTIONS_MENU]);
-    let right = Rect::from_min_size(pos2(plot.lane.right() + 8.0, left.top()), vec2(width, height));
+    let right =
+        Rect::from_min_size(pos2(plot.outer.right() - width, left.top()), vec2(width, height));
     let response = button::at(ui, look, right, text::SECTIONS_MENU, text::SECTIONS_MENU)
         .on_hover_text(text::SECTIONS_MENU_HINT);
     Popup::menu(&response).show(|ui| of_song(ui, look, model, view, actions));

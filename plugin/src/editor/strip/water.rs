@@ -14,7 +14,7 @@ const SPRAY_SHARE: [f32; 2] = [0.15, 0.07];
 /// Likewise for the line of the ripple.
 const RIPPLE_SHARE: [f32; 2] = [0.56, 0.3];
 /// Likewise for the line of the surface.
-const SURFACE_SHARE: [f32; 2] = [1.0, 0.62];
+const SURFACE_SHARE: [f32; 2] = [1.0, 0.78];
 
 /// Width of the surface line.
 const SURFACE_PT: f32 = 1.6;

@@ -344,10 +344,10 @@ fn a_verdict_within_target_is_told_once() {
     assert_eq!(all(&html, ".verdict.within").len(), 1);
 }
 
+/// Every state of the page is written; with `PLIMSOLL_PAGES` into that folder, to be looked at.
 #[test]
-#[ignore = "writes pages to look at into the folder in PLIMSOLL_PAGES"]
-fn pages_to_look_at() {
-    let folder = std::path::PathBuf::from(std::env::var_os("PLIMSOLL_PAGES").unwrap());
+fn every_state_of_the_page_is_a_page() {
+    let folder = std::env::var_os("PLIMSOLL_PAGES").map(std::path::PathBuf::from);
     let mut partly = Song::new().snapshot();
     partly.chosen = None;
     for (name, snapshot) in [
@@ -356,6 +356,10 @@ fn pages_to_look_at() {
         ("partly", partly),
         ("empty", empty()),
     ] {
-        std::fs::write(folder.join(format!("{name}.html")), snapshot.html()).unwrap();
+        let html = snapshot.html();
+        assert_eq!(all(&parsed(&html), "h1").len(), 1, "{name}");
+        if let Some(folder) = &folder {
+            std::fs::write(folder.join(format!("{name}.html")), html).unwrap();
+        }
     }
 }

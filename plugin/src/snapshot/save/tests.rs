@@ -269,10 +269,13 @@ fn a_full_disk_is_told_as_the_system_tells_it() {
     assert!(told.to_string().starts_with("song.json: no room left ("), "{told}");
 }
 
+/// Wants a folder on a small disk that is full, which only root can make: its path stands in
+/// `PLIMSOLL_FULL_FOLDER`. Without one there is the device without room, above.
 #[test]
-#[ignore = "wants a folder on a small full disk in PLIMSOLL_FULL_FOLDER"]
 fn a_disk_that_is_really_full_keeps_nothing() {
-    let folder = PathBuf::from(std::env::var_os("PLIMSOLL_FULL_FOLDER").unwrap());
+    let Some(folder) = std::env::var_os("PLIMSOLL_FULL_FOLDER").map(PathBuf::from) else {
+        return;
+    };
     let before = fs::read_dir(&folder).unwrap().count();
     let done = Song::new().snapshot().write_all(&folder, "song", &Format::ALL, Existing::Keep);
     assert!(matches!(done, Err(SaveError::Full { .. })), "{done:?}");

@@ -45,6 +45,8 @@ impl SongReader {
             shared.with_song(|song| {
                 song.sections.as_slice().clone_into(&mut model.song.sections);
                 song.playthroughs.as_slice().clone_into(&mut model.song.playthroughs);
+                model.song.name.clone_from(&song.name);
+                model.song.folder.clone_from(&song.folder);
                 model.song.next_undo = song.sections.next_undo();
                 model.song.next_redo = song.sections.next_redo();
             });
