@@ -9,7 +9,7 @@ pub use reader::{ModelReader, read_strip};
 use crate::editor::model::{Action, SongEdit, Source};
 use crate::editor::{self, MIN_SIZE, ViewState};
 use crate::params::{MAX_EDITS, PlimsollParams};
-use crate::record::RecordReader;
+use crate::record::{RecordReader, TrimUndo};
 use crate::shared::Shared;
 use crate::snapshot::{self, Export};
 use crate::state::{Song, plain_name};
@@ -56,6 +56,14 @@ pub fn editor(
 /// While a snapshot is written, the editor looks this often whether it is done.
 const LOOK_AGAIN: Duration = Duration::from_millis(100);
 
+/// What was forgotten last, and what brings it back.
+enum Forgotten {
+    /// All of it; the first playthrough that counted.
+    All(u32),
+    /// What lay behind a place.
+    Behind(TrimUndo),
+}
+
 /// One editor of one plugin instance, opened and closed any number of times.
 pub struct EditorApp {
     params: Arc<PlimsollParams>,
@@ -64,8 +72,8 @@ pub struct EditorApp {
     view: ViewState,
     actions: Vec<Action>,
     host: Option<GuiContext>,
-    /// What brings back the last reset: the record and its first playthrough.
-    undo_reset: Option<(RecordReader, u32)>,
+    /// What brings back the last reset or trim, and of which record.
+    undo_reset: Option<(RecordReader, Forgotten)>,
     restore_size: bool,
     /// The drawing code panicked: a message stands in its place, metering goes on.
     failed: bool,
@@ -153,20 +161,23 @@ impl EditorApp {
             Action::Pause => self.shared.status.set_running(false),
             Action::Continue => self.shared.status.set_running(true),
             Action::Reset => {
-                if let Some(sources) = self.shared.sources() {
-                    let record = match self.reader.source() {
-                        Source::Song => sources.song,
-                        Source::Live => sources.live,
-                    };
-                    let first_playthrough = record.reset();
-                    self.undo_reset = Some((record, first_playthrough));
+                if let Some(record) = self.record_on_screen() {
+                    let before = record.reset();
+                    self.undo_reset = Some((record, Forgotten::All(before)));
                 }
             }
-            Action::UndoReset => {
-                if let Some((record, first_playthrough)) = self.undo_reset.take() {
-                    record.undo_reset(first_playthrough);
+            Action::Trim => {
+                let end_hop = self.shared.status.playhead_hop();
+                if let Some((record, end_hop)) = self.record_on_screen().zip(end_hop) {
+                    let before = record.trim(end_hop);
+                    self.undo_reset = Some((record, Forgotten::Behind(before)));
                 }
             }
+            Action::UndoReset => match self.undo_reset.take() {
+                Some((record, Forgotten::All(before))) => record.undo_reset(before),
+                Some((record, Forgotten::Behind(before))) => record.undo_trim(before),
+                None => {}
+            },
             Action::SetTheme(theme) => self.view.set_theme(theme),
             Action::Song(edit) => self.edit_song(&edit),
             Action::ReadMarkers(path) => match edits::read_markers(&path) {
@@ -194,6 +205,14 @@ impl EditorApp {
             Action::ForgetRefusal => self.reader.set_refusal(None),
         }
         self.reader.set_can_undo_reset(self.undo_reset.is_some());
+    }
+
+    fn record_on_screen(&self) -> Option<RecordReader> {
+        let sources = self.shared.sources()?;
+        Some(match self.reader.source() {
+            Source::Song => sources.song,
+            Source::Live => sources.live,
+        })
     }
 
     /// Does an edit of the song, or says why not.

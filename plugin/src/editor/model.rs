@@ -113,7 +113,7 @@ pub struct Model {
     pub chosen_target: usize,
     /// The figures against the chosen target; `None` only if there is no target.
     pub distance: Option<Distance>,
-    /// Whether the last reset can be undone.
+    /// Whether the last reset or trim can be undone.
     pub can_undo_reset: bool,
     /// What became of the last snapshot.
     pub export: Export,
@@ -270,7 +270,9 @@ pub enum Action {
     Continue,
     /// Forget the measurement on screen and start anew.
     Reset,
-    /// Bring back what the last reset forgot.
+    /// Forget what was measured behind the playhead: the song was cut shorter.
+    Trim,
+    /// Bring back what the last reset or trim forgot.
     UndoReset,
     /// Choose day or night.
     SetTheme(crate::editor::theme::ThemeChoice),

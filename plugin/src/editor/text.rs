@@ -16,7 +16,7 @@ pub const CONTINUE: &str = "Continue";
 /// Button: forget what was measured.
 pub const RESET: &str = "Reset";
 /// Button: bring back what the reset forgot.
-pub const UNDO_RESET: &str = "Undo reset";
+pub const UNDO_RESET: &str = "Bring it back";
 /// Button: close the offer to undo.
 pub const KEEP: &str = "Keep it so";
 /// Button: to the dark chart.
@@ -284,6 +284,8 @@ pub const ADD_RANGE: &str = "Make a section of the selected range";
 pub const MARKERS: &str = "Take markers from a list or a file …";
 /// Menu: a proposal.
 pub const PROPOSE: &str = "Propose sections from what was measured …";
+/// Menu: the song was cut shorter.
+pub const TRIM: &str = "Forget what lies behind the playhead";
 /// Menu: edges on bars.
 pub const SNAP: &str = "New edges go to the nearest bar";
 /// Menu of one section.
@@ -775,8 +777,8 @@ pub fn status(
 
 /// Paused, as a note.
 pub const PAUSED_NOTE: &str = "Paused: what plays now is not measured.";
-/// After a reset, as a note.
-pub const RESET_NOTE: &str = "The measurement was reset.";
+/// After a reset or a trim, as a note.
+pub const RESET_NOTE: &str = "What was measured was forgotten.";
 
 /// A notice as a sentence that says what to do.
 pub fn notice(notice: Notice) -> String {

@@ -64,21 +64,21 @@ fn pause_and_continue() {
 #[test]
 fn a_reset_can_be_undone_or_kept() {
     let mut harness = bench(scenes::song(0.0));
-    assert!(harness.query_by_label("Undo reset").is_none());
+    assert!(harness.query_by_label("Bring it back").is_none());
     click(&mut harness, "Reset");
     assert_eq!(actions(&mut harness), [Action::Reset]);
     harness.state_mut().model = scenes::empty();
     harness.state_mut().model.can_undo_reset = true;
     harness.run();
-    click(&mut harness, "Undo reset");
+    click(&mut harness, "Bring it back");
     assert_eq!(actions(&mut harness), [Action::UndoReset]);
 
     click(&mut harness, "Keep it so");
-    assert!(harness.query_by_label("Undo reset").is_none());
+    assert!(harness.query_by_label("Bring it back").is_none());
     assert_eq!(actions(&mut harness), []);
     // The next reset is offered anew.
     click(&mut harness, "Reset");
-    assert!(harness.query_by_label("Undo reset").is_some());
+    assert!(harness.query_by_label("Bring it back").is_some());
 }
 
 #[test]

@@ -171,6 +171,18 @@ fn the_menu_does_what_it_says() {
 }
 
 #[test]
+fn a_song_that_was_cut_shorter_is_trimmed_and_that_can_be_undone() {
+    let mut harness = sectioned();
+    open_menu(&mut harness);
+    click(&mut harness, "Forget what lies behind the playhead");
+    assert_eq!(actions(&mut harness), [Action::Trim]);
+    harness.state_mut().model.can_undo_reset = true;
+    harness.run();
+    click(&mut harness, "Bring it back");
+    assert_eq!(actions(&mut harness), [Action::UndoReset]);
+}
+
+#[test]
 fn markers_are_pasted_and_a_wrong_line_is_named() {
     let mut harness = sectioned();
     open_menu(&mut harness);

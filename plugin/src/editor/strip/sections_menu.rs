@@ -114,6 +114,11 @@ fn of_song(
         view.dialog = Some(Dialog::Proposal { least_sure: super::super::dialog::FIRST_SURE });
     }
     ui.separator();
+    if item(ui, text::TRIM, model.playhead_hop.is_some() && model.figures.sample_peak.is_some()) {
+        view.undo_declined = false;
+        actions.push(Action::Trim);
+    }
+    ui.separator();
     ui.add_enabled(
         model.bars.is_some(),
         egui::Checkbox::new(&mut view.prefs.snap_to_bars, text::SNAP),
