@@ -56,6 +56,8 @@ struct Cell {
 
 struct Below {
     word: String,
+    /// What stands there if the word is wider than the cell.
+    short: Option<String>,
     figure: String,
     unit: &'static str,
     color: Color32,
@@ -138,8 +140,10 @@ fn show_cell(ui: &mut Ui, look: &Look, rect: Rect, cell: &Cell, figure_pt: f32) 
     if let Some(below) = &cell.below {
         let y = rect.bottom();
         // The small figure stands under the large one, unit under unit.
+        let fits = label::width(painter, &below.word, &small) <= rect.width();
+        let short = below.short.as_ref().filter(|_| !fits);
         for (x, align, text) in [
-            (rect.left(), Align2::LEFT_BOTTOM, below.word.as_str()),
+            (rect.left(), Align2::LEFT_BOTTOM, short.unwrap_or(&below.word).as_str()),
             (right, Align2::RIGHT_BOTTOM, below.figure.as_str()),
             (unit_x, Align2::LEFT_BOTTOM, below.unit),
         ] {
@@ -182,12 +186,14 @@ fn cells(look: &Look, model: &Model, held: &Held, reading: Reading) -> Vec<Cell>
     let song_color = if earlier { palette.line } else { palette.ink };
     let max = |figure: String, unit: &'static str| Below {
         word: text::MAX.to_owned(),
+        short: None,
         figure,
         unit,
         color: palette.line,
     };
     let note = |word: &str| Below {
         word: word.to_owned(),
+        short: None,
         figure: String::new(),
         unit: "",
         color: palette.line,
@@ -228,7 +234,10 @@ fn cells(look: &Look, model: &Model, held: &Held, reading: Reading) -> Vec<Cell>
             text::INTEGRATED_HINT,
             scale.figure(song.integrated),
             song_color,
-            (song.coverage.span_hops > 0).then(|| note(&coverage_text(&song, earlier))),
+            (song.coverage.span_hops > 0).then(|| Below {
+                short: Some(coverage_text(&song, earlier, 0)),
+                ..note(&coverage_text(&song, earlier, song.coverage.gaps))
+            }),
         ),
         Cell {
             name: text::LOUDNESS_RANGE,
@@ -275,6 +284,7 @@ fn true_peak_cell(look: &Look, model: &Model, held: &Held, song: &Figures) -> Ce
         color: palette.ink,
         below: Some(Below {
             word: if is_over { text::MAX_OVER } else { text::MAX }.to_owned(),
+            short: None,
             figure: label::signed(song.max_true_peak.map(|peak| peak.0)),
             unit: Dbtp::UNIT,
             color: if is_over { palette.signal } else { palette.line },
@@ -283,10 +293,10 @@ fn true_peak_cell(look: &Look, model: &Model, held: &Held, song: &Figures) -> Ce
 }
 
 /// What the song's figures stand on.
-fn coverage_text(song: &Figures, earlier: bool) -> String {
+fn coverage_text(song: &Figures, earlier: bool, gaps: usize) -> String {
     if earlier {
         return text::EARLIER_SESSION_SHORT.to_owned();
     }
     let seconds = super::cast::count(song.coverage.span_hops) / 100.0;
-    text::coverage(song.coverage.share(), &text::song_time(seconds, false))
+    text::coverage(song.coverage.share(), &text::song_time(seconds, false), gaps)
 }

@@ -347,13 +347,17 @@ pub fn more_notices(count: usize) -> String {
     format!("and {count} more")
 }
 
-/// Measured time, or the measured share of the song where there are gaps.
-pub fn coverage(share: f64, time: &str) -> String {
+/// Measured time, or the measured share of the song and the gaps in it; 0 gaps are not said.
+pub fn coverage(share: f64, time: &str, gaps: usize) -> String {
     if share >= 0.9995 {
-        format!("{time} measured")
-    } else {
-        // Never "100 %" with a gap in it.
-        format!("{:.0} % of {time}", (share * 100.0).floor())
+        return format!("{time} measured");
+    }
+    // Never "100 %" with a gap in it.
+    let measured = format!("{:.0} % of {time}", (share * 100.0).floor());
+    match gaps {
+        0 => measured,
+        1 => format!("{measured}, 1 gap"),
+        gaps => format!("{measured}, {gaps} gaps"),
     }
 }
 
@@ -372,7 +376,7 @@ mod tests {
 
     #[test]
     fn a_gap_never_reads_as_a_hundred_per_cent() {
-        assert_eq!(coverage(1.0, "1:30"), "1:30 measured");
-        assert_eq!(coverage(0.999, "1:30"), "99 % of 1:30");
+        assert_eq!(coverage(1.0, "1:30", 0), "1:30 measured");
+        assert_eq!(coverage(0.999, "1:30", 2), "99 % of 1:30, 2 gaps");
     }
 }
