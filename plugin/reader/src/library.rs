@@ -106,8 +106,7 @@ impl Library {
         let (track_id, parameters) = (track.id, track.codec_params.clone());
         if parameters.codec == CODEC_TYPE_OPUS {
             return Err(ReadError::Unsupported {
-                what: "Opus: no well-kept library in safe Rust decodes it; decode it to WAV first"
-                    .to_owned(),
+                what: "Opus is not read here yet; decode it to WAV first".to_owned(),
             });
         }
         let decoder = symphonia::default::get_codecs()
