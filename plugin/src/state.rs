@@ -15,6 +15,8 @@ pub use recording::{RECORD_VERSION, Recording};
 pub use settings::{SETTINGS_VERSION, Settings};
 pub use song::{MAX_SONG_NAME_CHARS, SONG_VERSION, Song, plain_name};
 
+use serde::Deserialize;
+use serde_json::Value;
 use std::fmt;
 
 /// Why a saved field was not taken over. The defaults, or what was there before, stay.
@@ -54,3 +56,19 @@ impl fmt::Display for StateError {
 }
 
 impl std::error::Error for StateError {}
+
+#[derive(Deserialize)]
+struct AnyVersion {
+    version: u32,
+}
+
+/// Refuses a saved field without a version, or with one that is newer than `newest`.
+fn check_version(saved: &Value, field: &'static str, newest: u32) -> Result<(), StateError> {
+    let found = AnyVersion::deserialize(saved);
+    let version =
+        found.map_err(|error| StateError::Malformed { field, why: error.to_string() })?.version;
+    if version > newest {
+        return Err(StateError::TooNew { field, version, newest });
+    }
+    Ok(())
+}

@@ -29,12 +29,12 @@ pub(super) fn show(
     match view.prefs.leaf {
         Leaf::None => {}
         Leaf::Log => {
-            let rows = log::rows(look, model, view);
+            let rows = log::rows(model, view);
             log::head(ui, look, head, model, &rows, view, actions);
             if model.song.log.is_empty() {
                 empty(ui, look, body, log_todo(model));
             } else {
-                inside(ui, body, |ui| log::show(ui, look, rows, view, actions));
+                inside(ui, body, |ui| log::show(ui, look, rows, view));
             }
         }
         Leaf::Peaks => {
@@ -79,29 +79,27 @@ fn empty(ui: &mut Ui, look: &Look, rect: Rect, todo: &str) {
         .widget_info(|| WidgetInfo::labeled(Role::Label, true, todo));
 }
 
-/// Buttons from the right end of a line; gives where the next thing must end, and which of them
-/// was clicked.
-fn buttons_from_right(
-    ui: &mut Ui,
-    look: &Look,
-    line: Rect,
-    names: &[(&'static str, &'static str, bool)],
-) -> (f32, Option<usize>) {
+/// The buttons that every table has, at the right end of its head; gives where the next thing must
+/// end.
+fn buttons(ui: &mut Ui, look: &Look, line: Rect, rows: &table::Rows, view: &mut ViewState) -> f32 {
     let mut right = line.right();
-    let mut clicked = None;
-    for (index, (name, hint, enabled)) in names.iter().enumerate().rev() {
+    let mut add = |name: &str, hint: &str, enabled: bool| {
         let width = button::width_pt(ui, look, &[name]);
-        let place = Rect::from_min_size(
-            pos2(right - width, line.top()),
-            vec2(width, button::height_pt(look)),
-        );
-        let response = ui.add_enabled_ui(*enabled, |ui| button::at(ui, look, place, name, name));
-        if response.inner.on_hover_text(*hint).clicked() {
-            clicked = Some(index);
-        }
+        let size = vec2(width, button::height_pt(look));
+        let place = Rect::from_min_size(pos2(right - width, line.top()), size);
         right = place.left() - 6.0;
+        let response = ui.add_enabled_ui(enabled, |ui| button::at(ui, look, place, name, name));
+        response.inner.on_hover_text(hint).clicked()
+    };
+    let close = add(text::CLOSE_LEAF, text::CLOSE_LEAF_HINT, true);
+    let copy = add(text::COPY, text::COPY_HINT, !rows.rows.is_empty());
+    if close {
+        view.prefs.leaf = Leaf::None;
     }
-    (right, clicked)
+    if copy {
+        ui.ctx().copy_text(table::as_text(&rows.columns, &rows.rows));
+    }
+    right
 }
 
 /// A sentence in the head of a table, cut to its room, whole on hover.

@@ -9,7 +9,8 @@ pub struct Comparison {
     pub before: Playthrough,
     /// The newest one.
     pub after: Playthrough,
-    /// What changed in the figures of all that each of them played.
+    /// What changed in the figures of all that each of them played; nothing is told if that is not
+    /// the same time of the song.
     pub whole: FiguresChange,
     /// What changed section by section.
     pub sections: Vec<SectionChange>,
@@ -22,8 +23,14 @@ impl Comparison {
         let (after, earlier) = playthroughs.as_slice().split_last()?;
         let pinned = earlier.iter().rfind(|playthrough| playthrough.pinned_as.is_some());
         let before = pinned.or(earlier.last())?;
+        let range = |run: &Playthrough| (run.start_hop, run.end_hop);
+        let same_time = range(before) == range(after);
         Some(Self {
-            whole: FiguresChange::new(&before.whole, &after.whole),
+            whole: if same_time {
+                FiguresChange::new(&before.whole, &after.whole)
+            } else {
+                FiguresChange::default()
+            },
             sections: compare(before, after),
             before: before.clone(),
             after: after.clone(),

@@ -1,6 +1,6 @@
 //! The figures of the last measurement, as they are kept in the project.
 
-use super::StateError;
+use super::{StateError, check_version};
 use crate::loudness::{Analysis, Coverage, Figures};
 use crate::record::RecordReader;
 use crate::units::{Dbfs, Dbtp, Lu, Lufs};
@@ -107,12 +107,7 @@ impl Measurement {
             return Ok(None);
         }
         let malformed = |why: String| StateError::Malformed { field: FIELD, why };
-        let version = saved.get("version").and_then(Value::as_u64);
-        let version = version.ok_or_else(|| malformed("no version".to_owned()))?;
-        let version = u32::try_from(version).unwrap_or(u32::MAX);
-        if version > MEASUREMENT_VERSION {
-            return Err(StateError::TooNew { field: FIELD, version, newest: MEASUREMENT_VERSION });
-        }
+        check_version(saved, FIELD, MEASUREMENT_VERSION)?;
         Self::deserialize(saved).map(Some).map_err(|e| malformed(e.to_string()))
     }
 

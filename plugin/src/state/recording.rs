@@ -24,7 +24,7 @@ mod powers;
 mod runs;
 mod windows;
 
-use super::StateError;
+use super::{StateError, check_version};
 use crate::meters::MAX_CHANNELS;
 use crate::meters::layout::Layout;
 use crate::record::{BaseHops, Fnv1a, Hop, RecordReader};
@@ -93,12 +93,7 @@ impl Recording {
             return Ok(None);
         }
         let malformed = |why: String| StateError::Malformed { field: FIELD, why };
-        let version = saved.get("version").and_then(Value::as_u64);
-        let version = version.ok_or_else(|| malformed("no version".to_owned()))?;
-        let version = u32::try_from(version).unwrap_or(u32::MAX);
-        if version > RECORD_VERSION {
-            return Err(StateError::TooNew { field: FIELD, version, newest: RECORD_VERSION });
-        }
+        check_version(saved, FIELD, RECORD_VERSION)?;
         let saved = SavedV1::deserialize(saved).map_err(|error| malformed(error.to_string()))?;
         let rate = SampleRate::new(saved.rate_hz).map_err(|error| malformed(error.to_string()))?;
         if check(&saved.hops) != saved.check {

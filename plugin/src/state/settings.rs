@@ -1,6 +1,6 @@
 //! What the user chose: targets of their own and the one in use.
 
-use super::StateError;
+use super::{StateError, check_version};
 use crate::target::{Target, built_in_targets};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -29,11 +29,6 @@ struct SavedV1 {
     target: String,
     /// The user's own targets.
     user_targets: Vec<Target>,
-}
-
-#[derive(Deserialize)]
-struct AnyVersion {
-    version: u32,
 }
 
 impl Default for Settings {
@@ -137,10 +132,7 @@ impl Settings {
     /// A version from the future, or anything malformed.
     pub fn load(saved: &Value) -> Result<(Self, Vec<String>), StateError> {
         let malformed = |why: String| StateError::Malformed { field: FIELD, why };
-        let version = AnyVersion::deserialize(saved).map_err(|e| malformed(e.to_string()))?.version;
-        if version > SETTINGS_VERSION {
-            return Err(StateError::TooNew { field: FIELD, version, newest: SETTINGS_VERSION });
-        }
+        check_version(saved, FIELD, SETTINGS_VERSION)?;
         let saved = SavedV1::deserialize(saved).map_err(|e| malformed(e.to_string()))?;
         if saved.user_targets.len() > MAX_USER_TARGETS {
             let count = saved.user_targets.len();

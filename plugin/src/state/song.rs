@@ -1,6 +1,6 @@
 //! What belongs to the song: its name, its sections, and the logs of its playthroughs.
 
-use super::StateError;
+use super::{StateError, check_version};
 use crate::section::{Playthrough, Playthroughs, Section, Sections};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -43,11 +43,6 @@ struct SavedV1 {
     playthroughs: Vec<Playthrough>,
 }
 
-#[derive(Deserialize)]
-struct AnyVersion {
-    version: u32,
-}
-
 impl Song {
     /// The song as saved in the project.
     #[must_use]
@@ -76,10 +71,7 @@ impl Song {
             return Ok(Default::default());
         }
         let malformed = |why: String| StateError::Malformed { field: FIELD, why };
-        let version = AnyVersion::deserialize(saved).map_err(|e| malformed(e.to_string()))?.version;
-        if version > SONG_VERSION {
-            return Err(StateError::TooNew { field: FIELD, version, newest: SONG_VERSION });
-        }
+        check_version(saved, FIELD, SONG_VERSION)?;
         let saved = SavedV1::deserialize(saved).map_err(|e| malformed(e.to_string()))?;
         let sections =
             Sections::from_saved(saved.sections).map_err(|e| malformed(e.to_string()))?;

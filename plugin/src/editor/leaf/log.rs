@@ -4,9 +4,9 @@ use super::super::dialog::{Dialog, Question};
 use super::super::fonts::regular;
 use super::super::label::{self, LoudnessScale};
 use super::super::model::{Action, Model, SongEdit};
-use super::super::view::{Leaf, ViewState, chosen};
+use super::super::view::{ViewState, chosen};
 use super::super::{Look, button, cast, text};
-use super::table::{self, Cell, Column, Did, Row};
+use super::table::{self, Cell, Column, Did, Row, Rows};
 use crate::section::{LogEntry, Measured, Playthrough};
 use crate::units::{Db, Dbtp, Lu, Lufs, signed_one_decimal};
 use egui::{Popup, Rect, Ui, pos2, vec2};
@@ -17,18 +17,12 @@ const LONGEST_STEP_LU: f64 = 8.0;
 /// The longest bar of a change since a playthrough, LU. The project's own choice, no source.
 const LONGEST_CHANGE_LU: f64 = 3.0;
 
-/// Rows in the order that the user chose, and their columns.
-pub struct Rows {
-    columns: Vec<Column>,
-    rows: Vec<Row>,
-}
-
 const fn figure(title: &'static str, unit: &'static str, hint: &'static str) -> Column {
     Column { title, unit, hint, is_figure: true }
 }
 
 /// What the table shows.
-pub(super) fn rows(_: &Look, model: &Model, view: &ViewState) -> Rows {
+pub(super) fn rows(model: &Model, view: &ViewState) -> Rows {
     let goal = chosen(model).and_then(|target| target.integrated);
     let scale = LoudnessScale::new(view.prefs.reading, goal.map(|goal| goal.loudness));
     let unit = scale.unit();
@@ -144,14 +138,7 @@ fn side_text(measured: &Measured) -> String {
     }
 }
 
-pub(super) fn show(
-    ui: &mut Ui,
-    look: &Look,
-    rows: Rows,
-    view: &mut ViewState,
-    actions: &mut Vec<Action>,
-) {
-    let _ = actions;
+pub(super) fn show(ui: &mut Ui, look: &Look, rows: Rows, view: &mut ViewState) {
     let mut order = view.log_order;
     let selected = view.selected.map(i64::from);
     let did = table::show(ui, look, "log", &rows.columns, &rows.rows, selected, Some(&mut order));
@@ -183,16 +170,7 @@ pub(super) fn head(
     view: &mut ViewState,
     actions: &mut Vec<Action>,
 ) {
-    let names = [
-        (text::COPY, text::COPY_HINT, !rows.rows.is_empty()),
-        (text::CLOSE_LEAF, text::CLOSE_LEAF_HINT, true),
-    ];
-    let (right, clicked) = super::buttons_from_right(ui, look, line, &names);
-    match clicked {
-        Some(0) => ui.ctx().copy_text(table::as_text(&rows.columns, &rows.rows)),
-        Some(_) => view.prefs.leaf = Leaf::None,
-        None => {}
-    }
+    let right = super::buttons(ui, look, line, rows, view);
     let song = &model.song;
     let word = match song.playthroughs.iter().find(|p| Some(p.id) == song.compared_with) {
         Some(playthrough) => text::compared_with(playthrough),

@@ -2,10 +2,10 @@
 
 use super::super::label;
 use super::super::model::Model;
-use super::super::view::{Held, Leaf, TimeWindow, ViewState, chosen};
+use super::super::view::{Held, TimeWindow, ViewState, chosen};
 use super::super::{Look, cast, text};
 use super::curve;
-use super::table::{self, Cell, Column, Did, Row};
+use super::table::{self, Cell, Column, Did, Row, Rows};
 use crate::record::hop_seconds;
 use crate::section::PeakLedger;
 use crate::target::Target;
@@ -20,12 +20,6 @@ const CURVE_FROM_PT: f32 = 760.0;
 const CURVE_PT: f32 = 300.0;
 /// Seconds on either side of a place that is shown.
 const AROUND_S: f64 = 5.0;
-
-/// Rows, highest first, and their columns.
-pub struct Rows {
-    columns: Vec<Column>,
-    rows: Vec<Row>,
-}
 
 /// What the table shows.
 pub(super) fn rows(model: &Model, held: &Held) -> Rows {
@@ -157,16 +151,7 @@ pub(super) fn head(
     rows: &Rows,
     view: &mut ViewState,
 ) {
-    let names = [
-        (text::COPY, text::COPY_HINT, !rows.rows.is_empty()),
-        (text::CLOSE_LEAF, text::CLOSE_LEAF_HINT, true),
-    ];
-    let (right, clicked) = super::buttons_from_right(ui, look, line, &names);
-    match clicked {
-        Some(0) => ui.ctx().copy_text(table::as_text(&rows.columns, &rows.rows)),
-        Some(_) => view.prefs.leaf = Leaf::None,
-        None => {}
-    }
+    let right = super::buttons(ui, look, line, rows, view);
     let Some(ledger) = model.song.ledger.as_ref().filter(|l| !l.events().is_empty()) else {
         return;
     };

@@ -56,6 +56,12 @@ pub struct Row {
     pub is_older: bool,
 }
 
+/// A table's columns, and its rows in the order in which they are shown.
+pub struct Rows {
+    pub columns: Vec<Column>,
+    pub rows: Vec<Row>,
+}
+
 /// What the user did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Did {
