@@ -5,8 +5,8 @@ use std::process::{Command, Stdio};
 use crate::failure::Failure;
 
 /// What a test with a real window needs, an X server that draws into memory and the program that
-/// lets clients in, and what counts instructions.
-const PACKAGES: [&str; 3] = ["xvfb", "xauth", "valgrind"];
+/// lets clients in, what counts instructions, and what the MP3 encoder is built with.
+const PACKAGES: [&str; 4] = ["xvfb", "xauth", "valgrind", "make"];
 
 /// Installs what is missing where that is possible; says what is missing, and what that means,
 /// where it is not. Never fails: a test that misses something says itself that it is skipped.
@@ -19,7 +19,7 @@ pub(crate) fn provide() {
     if !succeeds(Command::new("apt-get").arg("--version")) {
         say("no apt-get here: the tests of the editor's window are skipped unless Xvfb and xauth \
              are installed, those of speed unless valgrind is, those on real songs unless the \
-             songs are there");
+             songs are there, and MP3 is not encoded unless make is");
         return;
     }
     let missing: Vec<&str> = PACKAGES.into_iter().filter(|name| !installed(name)).collect();
