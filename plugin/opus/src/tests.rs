@@ -1,5 +1,7 @@
 //! A packet's way there and back, against a decoder that was written apart from libopus.
 
+#![allow(clippy::cast_possible_truncation, reason = "bytes of a generator")]
+
 use super::*;
 
 /// A chord and noise over full scale at its loudest, so that nothing may be clipped on the way.
@@ -102,4 +104,33 @@ fn what_is_no_packet_and_no_block_is_refused() {
         assert_eq!(decoder.decode(packet), Err(OpusError::Library { code: -4 }), "{packet:?}");
     }
     assert!(packet_frames(&[]).is_err() && packet_frames(&[0x03, 0x3F]).is_err());
+}
+
+#[test]
+fn no_bytes_make_the_decoder_panic_or_give_what_is_no_number() {
+    let mut state = 0x5EED_1234_5678_9ABC_u64;
+    let mut next = move || {
+        state ^= state << 13;
+        state ^= state >> 7;
+        state ^= state << 17;
+        state
+    };
+    let (_, good) = encoded(2, 64_000, 0.5);
+    let mut decoder = Decoder::new(2).unwrap();
+    for round in 0..3_000 {
+        let mut packet = if round % 2 == 0 {
+            let len = 1 + next() % 300;
+            (0..len).map(|_| (next() >> 8) as u8).collect()
+        } else {
+            good[round % good.len()].clone()
+        };
+        for _ in 0..next() % 6 {
+            let at = next() as usize % packet.len();
+            packet[at] = (next() >> 8) as u8;
+        }
+        if let Ok(samples) = decoder.decode(&packet) {
+            assert_eq!(samples.len(), 2 * packet_frames(&packet).unwrap());
+            assert!(samples.iter().all(|sample| sample.is_finite()), "{packet:?}");
+        }
+    }
 }

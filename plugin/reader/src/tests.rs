@@ -2,6 +2,8 @@
 
 #![allow(clippy::cast_possible_truncation, reason = "small numbers of test files")]
 
+mod opus;
+
 use super::*;
 use std::path::PathBuf;
 
