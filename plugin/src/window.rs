@@ -153,6 +153,9 @@ impl EditorApp {
         };
         match action {
             Action::ChooseTarget(index) => edit(&|settings| settings.choose(index)),
+            Action::ShowBeside(index, is_beside) => {
+                edit(&|settings| settings.set_beside(index, is_beside));
+            }
             Action::AddTarget(target) => edit(&|settings| settings.add(target.clone())),
             Action::ReplaceTarget(index, target) => {
                 edit(&|settings| settings.replace(index, target.clone()));

@@ -6,10 +6,10 @@ use super::label;
 use super::layout::Layout;
 use super::model::Model;
 use super::view::{Held, chosen};
-use super::{Look, text};
+use super::{Look, figure, text};
 use crate::target::{Standing, Verdict};
 use crate::units::{Db, Dbfs, Dbtp};
-use egui::{Align2, Color32, Galley, Painter, Rect, Role, Sense, Ui, Vec2, WidgetInfo, pos2};
+use egui::{Align2, Color32, Galley, Painter, Rect, Ui, Vec2, pos2};
 use std::sync::Arc;
 
 /// One figure under the sentence.
@@ -55,9 +55,13 @@ pub(super) fn show(ui: &mut Ui, look: &Look, layout: &Layout, model: &Model, hel
     let size_pt = if layout.wide { look.sizes.strong } else { look.sizes.body + 0.5 };
     let galley = fitted(ui.painter(), &sentence, size_pt, color, place.size());
     let top = if layout.wide { place.top() } else { place.center().y - galley.size().y / 2.0 };
+    let galley_size = galley.size();
     ui.painter().galley(pos2(place.left(), top), galley, color);
-    ui.interact(place, ui.scope_id().with("sentence"), Sense::hover())
-        .widget_info(|| WidgetInfo::labeled(Role::Label, true, &sentence));
+    if !sentence.is_empty() {
+        let drawn = Rect::from_min_size(pos2(place.left(), top), galley_size);
+        let id = ui.scope_id().with("sentence");
+        figure::ask(ui, look, drawn, id, &sentence, text::STANDING_HINT);
+    }
 
     let facts = facts(model, held);
     // Side by side they end at the right margin; under the sentence they share the width.
@@ -129,12 +133,9 @@ fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact) {
     baseline_text(painter, right, baseline, Align2::RIGHT_TOP, &fact.figure, &figure_font, ink);
     let unit_x = right + look.sizes.strong * 0.26;
     baseline_text(painter, unit_x, baseline, Align2::LEFT_TOP, fact.unit, &small, palette.line);
-    let response = ui.interact(rect, ui.scope_id().with(("fact", fact.name)), Sense::hover());
-    response.widget_info(|| {
-        let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
-        WidgetInfo::labeled(Role::Label, true, spoken)
-    });
-    response.on_hover_text(fact.hint);
+    let id = ui.scope_id().with(("fact", fact.name));
+    let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
+    figure::ask(ui, look, rect, id, &spoken, fact.hint);
 }
 
 /// A target with a loudness has a gain to it; a target for peaks has headroom.
