@@ -4,12 +4,12 @@ use super::figures::baseline_text;
 use super::fonts::{regular, semibold};
 use super::label;
 use super::layout::Layout;
-use super::model::Model;
+use super::model::{Action, Model};
 use super::view::{Held, chosen};
-use super::{Look, text};
+use super::{Look, button, text};
 use crate::target::{Standing, Verdict};
 use crate::units::{Db, Dbfs, Dbtp};
-use egui::{Align2, Color32, Galley, Painter, Rect, Role, Sense, Ui, Vec2, WidgetInfo, pos2};
+use egui::{Align2, Color32, Galley, Painter, Rect, Role, Sense, Ui, Vec2, WidgetInfo, pos2, vec2};
 use std::sync::Arc;
 
 /// One figure under the sentence.
@@ -18,6 +18,8 @@ struct Fact {
     hint: &'static str,
     figure: String,
     unit: &'static str,
+    /// What a press asks for.
+    press: Option<Action>,
 }
 
 /// Share of the width that the sentence gets where its figures stand beside it.
@@ -34,7 +36,14 @@ fn facts_pt(look: &Look) -> f32 {
     look.sizes.small * 1.25 + look.sizes.strong * 1.3
 }
 
-pub(super) fn show(ui: &mut Ui, look: &Look, layout: &Layout, model: &Model, held: &Held) {
+pub(super) fn show(
+    ui: &mut Ui,
+    look: &Look,
+    layout: &Layout,
+    model: &Model,
+    held: &Held,
+    actions: &mut Vec<Action>,
+) {
     let palette = &look.palette;
     let Some(distance) = &held.distance else { return };
     let rect = layout.distance;
@@ -69,10 +78,10 @@ pub(super) fn show(ui: &mut Ui, look: &Look, layout: &Layout, model: &Model, hel
     if layout.wide {
         x = facts_rect.right() - widths.iter().sum::<f32>() - gap * gaps;
     }
-    for (fact, width) in facts.iter().zip(widths) {
+    for (fact, width) in facts.into_iter().zip(widths) {
         let place =
             Rect::from_min_max(pos2(x, facts_rect.top()), pos2(x + width, facts_rect.bottom()));
-        show_fact(ui, look, place, fact);
+        show_fact(ui, look, place, &fact, actions);
         x += width + gap;
     }
 }
@@ -117,8 +126,18 @@ fn figure_width_pt(ui: &Ui, look: &Look) -> f32 {
     label::width(ui.painter(), "+88.8", &semibold(look.sizes.strong))
 }
 
-fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact) {
+fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact, actions: &mut Vec<Action>) {
     let palette = &look.palette;
+    let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
+    let response = if fact.press.is_some() {
+        let frame = rect.expand2(vec2(6.0, 2.0));
+        button::framed(ui, look, frame, fact.name, &spoken)
+    } else {
+        let id = ui.scope_id().with(("fact", fact.name));
+        let response = ui.interact(rect, id, Sense::hover());
+        response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &spoken));
+        response
+    };
     let small = regular(look.sizes.small);
     let painter = ui.painter();
     let name = painter.text(rect.min, Align2::LEFT_TOP, fact.name, small.clone(), palette.line);
@@ -129,12 +148,13 @@ fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact) {
     baseline_text(painter, right, baseline, Align2::RIGHT_TOP, &fact.figure, &figure_font, ink);
     let unit_x = right + look.sizes.strong * 0.26;
     baseline_text(painter, unit_x, baseline, Align2::LEFT_TOP, fact.unit, &small, palette.line);
-    let response = ui.interact(rect, ui.scope_id().with(("fact", fact.name)), Sense::hover());
-    response.widget_info(|| {
-        let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
-        WidgetInfo::labeled(Role::Label, true, spoken)
-    });
-    response.on_hover_text(fact.hint);
+    let response = match fact.press {
+        Some(_) => response.on_hover_text(format!("{}\n\n{}", fact.hint, text::LISTEN_HINT)),
+        None => response.on_hover_text(fact.hint),
+    };
+    if response.clicked() {
+        actions.extend(fact.press.clone());
+    }
 }
 
 /// A target with a loudness has a gain to it; a target for peaks has headroom.
@@ -151,12 +171,14 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
             hint: text::GAIN_TO_TARGET_HINT,
             figure: gain(distance.gain_to_target),
             unit: Db::UNIT,
+            press: None,
         });
         facts.push(Fact {
             name: text::PEAK_AT_TARGET,
             hint: text::PEAK_AT_TARGET_HINT,
             figure: label::signed(distance.peak_at_target.map(|peak| peak.0)),
             unit: Dbtp::UNIT,
+            press: None,
         });
         if has_ceiling {
             facts.push(Fact {
@@ -164,6 +186,7 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
                 hint: text::PEAK_CONTROL_HINT,
                 figure: level(distance.peak_control.map(|control| control.0)),
                 unit: Db::UNIT,
+                press: None,
             });
         }
         facts.push(Fact {
@@ -171,6 +194,10 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
             hint: text::PLAYBACK_GAIN_HINT,
             figure: gain(distance.playback_gain),
             unit: Db::UNIT,
+            press: distance.playback_gain.map(|_| match model.matched {
+                Some(_) => Action::ListenPlain,
+                None => Action::ListenMatched,
+            }),
         });
     } else {
         if has_ceiling {
@@ -179,6 +206,7 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
                 hint: text::HEADROOM_HINT,
                 figure: gain(distance.headroom),
                 unit: Db::UNIT,
+                press: None,
             });
         }
         facts.push(Fact {
@@ -186,6 +214,7 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
             hint: text::SAMPLE_PEAK_HINT,
             figure: level(held.figures.sample_peak.map(|peak| peak.0)),
             unit: Dbfs::UNIT,
+            press: None,
         });
     }
     facts
