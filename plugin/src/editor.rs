@@ -67,7 +67,7 @@ pub fn draw(ui: &mut egui::Ui, model: &Model, view: &mut ViewState, actions: &mu
         strip::show(ui, &look, layout.strip, model, &held, view, actions);
         leaf::show(ui, &look, layout.leaf, model, &held, view, actions);
         figures::show(ui, &look, &layout, model, &held, view.prefs.reading);
-        distance::show(ui, &look, &layout, model, &held);
+        distance::show(ui, &look, &layout, model, &held, actions);
     });
     dialog::show(&ctx, &look, model, view, actions);
     if model.song.is_behind {

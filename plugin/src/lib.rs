@@ -23,6 +23,8 @@ pub mod loudness;
 
 pub mod target;
 
+pub mod listening;
+
 pub mod section;
 
 pub mod snapshot;

@@ -1,6 +1,7 @@
 //! Wiring: the one file that meets the framework's activate, process and reset.
 
 use crate::audio::{BarPosition, HostPosition, Outputs, Recorder};
+use crate::listening::OutputGain;
 use crate::meters::MAX_CHANNELS;
 use crate::meters::layout::Layout;
 use crate::params::{PlimsollParams, drop_unreadable_fields};
@@ -13,7 +14,7 @@ use nice_plug_egui::{EguiEditor, RepaintNotifier};
 use std::sync::Arc;
 
 /// Loudness and true peak against a delivery target, on the master bus. Audio passes through
-/// untouched.
+/// untouched, unless the user listens at matched loudness.
 pub struct Plimsoll {
     params: Arc<PlimsollParams>,
     shared: Arc<Shared>,
@@ -21,6 +22,8 @@ pub struct Plimsoll {
     /// The audio thread's side; `None` before activation, or where the host runs at a rate or
     /// with channels outside of what is built.
     recorder: Option<Recorder>,
+    /// Matched listening; `None` before activation and where the host renders offline.
+    output_gain: Option<OutputGain>,
     /// The records' writing ends between two activations.
     parked: Option<Outputs>,
     /// Follows the playthroughs, from the first activation on.
@@ -41,6 +44,7 @@ impl Default for Plimsoll {
             shared,
             repaint: RepaintNotifier::new(),
             recorder: None,
+            output_gain: None,
             parked: None,
             worker: None,
             repaint_interval_frames: 1,
@@ -123,6 +127,10 @@ impl Plugin for Plimsoll {
             );
         }
         let rate_hz = whole_hz(config.sample_rate);
+        let listening = &self.shared.listening;
+        let is_rendering = config.process_mode == ProcessMode::Offline;
+        listening.set_rendering(is_rendering);
+        self.output_gain = (!is_rendering).then(|| OutputGain::new(Arc::clone(listening), rate_hz));
         self.repaint_interval_frames = usize::try_from(rate_hz / REPAINTS_PER_SECOND).unwrap_or(1);
         if self.worker.is_none() {
             self.worker = Worker::start(&self.shared);
@@ -162,6 +170,11 @@ impl Plugin for Plimsoll {
             }
             let count = given.len().min(MAX_CHANNELS);
             recorder.process(channels.get(..count).unwrap_or_default(), &position);
+            // Behind the meters: what is measured is what the song is.
+            if let Some(gain) = &mut self.output_gain {
+                let bypassed = self.params.bypass.value();
+                gain.apply(buffer.as_slice(), recorder.newest_true_peak(), bypassed);
+            }
         }
         self.frames_since_repaint = self.frames_since_repaint.saturating_add(buffer.samples());
         if self.frames_since_repaint >= self.repaint_interval_frames {
@@ -179,6 +192,7 @@ impl Plugin for Plimsoll {
     }
 
     fn deactivate(&mut self) {
+        self.output_gain = None;
         if let Some(recorder) = self.recorder.take() {
             self.parked = Some(recorder.into_outputs());
         }

@@ -5,6 +5,7 @@ mod export;
 mod kept_record;
 
 use crate::audio::{Sources, Status, Transport};
+use crate::listening::Listening;
 use crate::meters::layout::Layout;
 use crate::record::hop_seconds;
 use crate::section::{BarGrid, BarMap, RunFollower, Section};
@@ -17,11 +18,14 @@ use serde_json::Value;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
 
-/// Shared by the main thread and the editor; the audio thread touches [`Self::status`] alone.
+/// Shared by the main thread and the editor; the audio thread touches [`Self::status`]
+/// and [`Self::listening`] alone.
 #[derive(Default)]
 pub struct Shared {
     /// What the audio thread tells and is told.
     pub status: Arc<Status>,
+    /// The gain on the output, and what the audio thread tells of it.
+    pub listening: Arc<Listening>,
     /// The records' reading ends, once the plugin was activated.
     sources: Mutex<Option<Sources>>,
     /// Grows when there are other records, so that a reader takes them up.
@@ -108,6 +112,8 @@ impl Shared {
     /// `[main-thread]` Takes over saved settings; what cannot be read is logged and changes
     /// nothing.
     pub fn load_settings(&self, saved: &Value) {
+        // Another project, or the one from before: nobody asked for a gain there.
+        self.listening.stop();
         match Settings::load(saved) {
             Ok((settings, left_out)) => {
                 for line in left_out {

@@ -21,6 +21,8 @@ pub struct Outputs {
     song: RecordWriter,
     live: RecordWriter,
     recent: RecentWriter,
+    /// Highest amplitude of the hop that was written last, between samples too, linear.
+    newest_true_peak: f32,
 }
 
 /// The reading ends.
@@ -43,7 +45,7 @@ impl Outputs {
         let (live, live_reader) = record(layout, false);
         let (recent, recent_reader) = recent_hops();
         (
-            Self { layout, song, live, recent },
+            Self { layout, song, live, recent, newest_true_peak: 0.0 },
             Sources { song: song_reader, live: live_reader, recent: recent_reader },
         )
     }
@@ -164,6 +166,12 @@ impl Recorder {
     pub fn with_effort(mut self, effort: Effort) -> Self {
         self.meters = self.meters.with_effort(effort);
         self
+    }
+
+    /// Highest amplitude of the hop that was written last, between samples too, linear.
+    #[must_use]
+    pub const fn newest_true_peak(&self) -> f32 {
+        self.outputs.newest_true_peak
     }
 
     /// Gives the writing ends back, to be used at another rate.
@@ -486,6 +494,7 @@ impl Outputs {
 
     fn write(&mut self, to: Destination, index: i32, hop: &Hop) {
         self.rewrite(to, index, hop);
+        self.newest_true_peak = hop.true_peaks.iter().copied().fold(0.0, f32::max);
         if hop.full {
             self.recent.push(hop);
         }

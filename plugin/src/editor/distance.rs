@@ -1,15 +1,16 @@
 //! One sentence on what stands between the song and the target, and the figures of it.
 
+use super::figure::Opens;
 use super::figures::baseline_text;
 use super::fonts::{regular, semibold};
 use super::label;
 use super::layout::Layout;
-use super::model::Model;
+use super::model::{Action, Model};
 use super::view::{Held, chosen};
-use super::{Look, figure, text};
+use super::{Look, button, figure, text};
 use crate::target::{Standing, Verdict};
 use crate::units::{Db, Dbfs, Dbtp};
-use egui::{Align2, Color32, Galley, Painter, Rect, Ui, Vec2, pos2};
+use egui::{Align2, Color32, Galley, Painter, Rect, Ui, Vec2, pos2, vec2};
 use std::sync::Arc;
 
 /// One figure under the sentence.
@@ -18,6 +19,8 @@ struct Fact {
     hint: &'static str,
     figure: String,
     unit: &'static str,
+    /// What a press asks for.
+    press: Option<Action>,
 }
 
 /// Share of the width that the sentence gets where its figures stand beside it.
@@ -34,7 +37,14 @@ fn facts_pt(look: &Look) -> f32 {
     look.sizes.small * 1.25 + look.sizes.strong * 1.3
 }
 
-pub(super) fn show(ui: &mut Ui, look: &Look, layout: &Layout, model: &Model, held: &Held) {
+pub(super) fn show(
+    ui: &mut Ui,
+    look: &Look,
+    layout: &Layout,
+    model: &Model,
+    held: &Held,
+    actions: &mut Vec<Action>,
+) {
     let palette = &look.palette;
     let Some(distance) = &held.distance else { return };
     let rect = layout.distance;
@@ -73,10 +83,10 @@ pub(super) fn show(ui: &mut Ui, look: &Look, layout: &Layout, model: &Model, hel
     if layout.wide {
         x = facts_rect.right() - widths.iter().sum::<f32>() - gap * gaps;
     }
-    for (fact, width) in facts.iter().zip(widths) {
+    for (fact, width) in facts.into_iter().zip(widths) {
         let place =
             Rect::from_min_max(pos2(x, facts_rect.top()), pos2(x + width, facts_rect.bottom()));
-        show_fact(ui, look, place, fact);
+        show_fact(ui, look, place, &fact, actions);
         x += width + gap;
     }
 }
@@ -121,8 +131,13 @@ fn figure_width_pt(ui: &Ui, look: &Look) -> f32 {
     label::width(ui.painter(), "+88.8", &semibold(look.sizes.strong))
 }
 
-fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact) {
+fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact, actions: &mut Vec<Action>) {
     let palette = &look.palette;
+    let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
+    let framed = fact.press.as_ref().map(|_| {
+        let frame = rect.expand2(vec2(6.0, 2.0));
+        button::framed(ui, look, frame, fact.name, &spoken)
+    });
     let small = regular(look.sizes.small);
     let painter = ui.painter();
     let name = painter.text(rect.min, Align2::LEFT_TOP, fact.name, small.clone(), palette.line);
@@ -133,9 +148,15 @@ fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact) {
     baseline_text(painter, right, baseline, Align2::RIGHT_TOP, &fact.figure, &figure_font, ink);
     let unit_x = right + look.sizes.strong * 0.26;
     baseline_text(painter, unit_x, baseline, Align2::LEFT_TOP, fact.unit, &small, palette.line);
-    let id = ui.scope_id().with(("fact", fact.name));
-    let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
-    figure::ask(ui, look, rect, id, &spoken, fact.hint);
+    let Some((press, response)) = fact.press.as_ref().zip(framed) else {
+        let id = ui.scope_id().with(("fact", fact.name));
+        figure::ask(ui, look, rect, id, &spoken, fact.hint);
+        return;
+    };
+    let hint = format!("{}\n\n{}", fact.hint, text::LISTEN_HINT);
+    if figure::answer(ui, look, response, &spoken, &hint, Opens::OtherButton).clicked() {
+        actions.push(press.clone());
+    }
 }
 
 /// A target with a loudness has a gain to it; a target for peaks has headroom.
@@ -152,12 +173,14 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
             hint: text::GAIN_TO_TARGET_HINT,
             figure: gain(distance.gain_to_target),
             unit: Db::UNIT,
+            press: None,
         });
         facts.push(Fact {
             name: text::PEAK_AT_TARGET,
             hint: text::PEAK_AT_TARGET_HINT,
             figure: label::signed(distance.peak_at_target.map(|peak| peak.0)),
             unit: Dbtp::UNIT,
+            press: None,
         });
         if has_ceiling {
             facts.push(Fact {
@@ -165,6 +188,7 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
                 hint: text::PEAK_CONTROL_HINT,
                 figure: level(distance.peak_control.map(|control| control.0)),
                 unit: Db::UNIT,
+                press: None,
             });
         }
         facts.push(Fact {
@@ -172,6 +196,10 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
             hint: text::PLAYBACK_GAIN_HINT,
             figure: gain(distance.playback_gain),
             unit: Db::UNIT,
+            press: distance.playback_gain.map(|_| match model.matched {
+                Some(_) => Action::ListenPlain,
+                None => Action::ListenMatched,
+            }),
         });
     } else {
         if has_ceiling {
@@ -180,6 +208,7 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
                 hint: text::HEADROOM_HINT,
                 figure: gain(distance.headroom),
                 unit: Db::UNIT,
+                press: None,
             });
         }
         facts.push(Fact {
@@ -187,6 +216,7 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
             hint: text::SAMPLE_PEAK_HINT,
             figure: level(held.figures.sample_peak.map(|peak| peak.0)),
             unit: Dbfs::UNIT,
+            press: None,
         });
     }
     facts

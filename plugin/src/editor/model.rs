@@ -1,6 +1,7 @@
 //! Everything the editor shows, as plain data. Widgets are functions of it, so that they are
 //! tested without a window; what the user does comes back as [`Action`]s.
 
+use crate::listening::Matched;
 use crate::loudness::{Figures, HopRange, Now};
 use crate::meters::layout::Layout;
 use crate::section::{
@@ -117,6 +118,8 @@ pub struct Model {
     pub distance: Option<Distance>,
     /// Whether the last reset or trim can be undone.
     pub can_undo_reset: bool,
+    /// The gain that is on the output; `None` is none.
+    pub matched: Option<Matched>,
     /// What became of the last snapshot.
     pub export: Export,
     /// What the user should know.
@@ -148,6 +151,7 @@ impl Model {
             beside: Vec::new(),
             distance: None,
             can_undo_reset: false,
+            matched: None,
             export: Export::None,
             notices: Vec::new(),
             last_session: None,
@@ -271,6 +275,10 @@ pub enum Action {
     ReplaceTarget(usize, Target),
     /// Delete the user's target with this index.
     DeleteTarget(usize),
+    /// Hear the song at the playback gain of the chosen target.
+    ListenMatched,
+    /// Take that gain off.
+    ListenPlain,
     /// Pause measuring.
     Pause,
     /// Measure on.

@@ -2,10 +2,12 @@
 //! `target/distance.rs`). One place, ready for translation.
 
 mod export;
+mod listening;
 mod sections;
 mod tables;
 
 pub use export::*;
+pub use listening::*;
 pub use sections::*;
 pub use tables::*;
 

@@ -1,12 +1,13 @@
 //! Reads the records into the editor's model, and only when something changed.
 
 use crate::audio::Transport;
+use crate::editor;
 use crate::editor::model::{Asked, Model, Notice, Source, StripData, StripPoint, TransportState};
 use crate::loudness::{Analysis, Figures, Now};
 use crate::section;
 use crate::shared::Shared;
 use crate::state::Settings;
-use crate::target::Distance;
+use crate::target::{Distance, Target};
 use crate::units::Dbtp;
 use std::sync::Arc;
 
@@ -100,6 +101,7 @@ impl ModelReader {
         let now = std::time::Instant::now();
         self.song.read(&self.shared, analysis, changed, asked, &mut self.model, now);
         self.model.export = self.shared.export.shown();
+        self.model.matched = self.shared.listening.matched();
         self.collect_notices();
         &self.model
     }
@@ -148,6 +150,20 @@ impl ModelReader {
     /// Takes the proposal off the screen.
     pub fn drop_proposal(&mut self) {
         self.model.song.proposal = None;
+    }
+
+    /// Starts matched listening at the playback gain of the chosen target, or says why not.
+    pub fn listen_matched(&mut self) {
+        let Some(distance) = &self.model.distance else { return };
+        let Some(gain) = distance.playback_gain else { return };
+        if let Some(share) = distance.provisional_share.filter(|_| gain.0 > 0.0) {
+            let why = editor::text::measure_before_turning_up(gain, share);
+            self.set_refusal(Some(why));
+            return;
+        }
+        self.set_refusal(None);
+        let target = self.model.targets.get(self.model.chosen_target);
+        self.shared.listening.start(gain, target.and_then(Target::ceiling));
     }
 
     /// Says why an edit was refused, or takes that off the screen.
