@@ -53,14 +53,14 @@ pub(super) fn show(
     water::paint_shores(&inside, look, &plot, &runs, playhead_x);
     range::paint(ui, look, &plot, view);
     axes::paint_load_line(&painter, look, &plot, goal);
-    if view.prefs.leaf == Leaf::Targets {
-        axes::paint_other_lines(&inside, look, &plot, model);
-    }
     let margin = margin::paint(&painter, look, &plot, scale, model, held, &runs);
     if model.source == Source::Song {
         spans::paint(&painter, look, &plot, scale, model);
     }
     let soundings = soundings::paint(&painter, look, &plot, model, held, &runs);
+    if view.prefs.leaf == Leaf::Targets {
+        axes::paint_other_lines(&inside, look, &plot, model, held);
+    }
     playhead(&painter, look, &plot, model);
     above_scale(&painter, look, &plot, held);
     if !any_measured(model) {

@@ -110,6 +110,15 @@ fn sections_and_the_peak_ledger_by_night() {
 }
 
 #[test]
+fn several_destinations_by_day() {
+    let mut model = scenes::destinations();
+    model.song.name = "Lantern Tide".to_owned();
+    let size = [1200.0, 700.0];
+    let picture = drawn_with(&model, with_leaf(Leaf::Targets), ThemeChoice::Day, size, 1.0);
+    compare("destinations-day-1200x700", &picture);
+}
+
+#[test]
 fn the_comparison_notices_a_figure_that_changed() {
     let model = scenes::song(0.0);
     let mut other = model.clone();

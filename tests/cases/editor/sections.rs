@@ -279,7 +279,7 @@ fn a_peak_of_the_ledger_is_shown_in_the_chart() {
     let highest = harness.state().model.song.ledger.as_ref().unwrap().events()[0].hop;
     let window = harness.state().view.window.unwrap();
     assert!(window.start_hop < f64::from(highest) && f64::from(highest) < window.end_hop);
-    assert!(harness.query_by_label_contains("Taming the highest place").is_some());
+    assert!(harness.query_all_by_label_contains("Taming the highest place").next().is_some());
 }
 
 #[test]

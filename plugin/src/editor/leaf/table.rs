@@ -93,7 +93,9 @@ pub enum Did {
 }
 
 /// Room between columns.
-const GAP_PT: f32 = 11.0;
+const GAP_PT: f32 = 9.0;
+/// Names stand in from the bar of the selected row.
+const NAME_INDENT_PT: f32 = 6.0;
 /// Length of the longest bar.
 const BAR_PT: f32 = 20.0;
 /// Room between bar and figure.
@@ -180,7 +182,9 @@ pub fn show(
 
 fn widths(ui: &Ui, look: &Look, columns: &[Column], rows: &[Row]) -> Vec<f32> {
     let (font, small) = (regular(look.sizes.body), regular(look.sizes.small));
+    let name_font = semibold(look.sizes.body);
     let painter = ui.painter();
+    let name = |cell: &Cell| label::width(painter, &cell.text, &name_font) + NAME_INDENT_PT;
     let cell = |cell: &Cell| {
         let bar = if cell.bar.is_some() { BAR_PT.mul_add(2.0, BAR_GAP_PT) } else { 0.0 };
         label::width(painter, &cell.text, &font) + bar
@@ -197,7 +201,8 @@ fn widths(ui: &Ui, look: &Look, columns: &[Column], rows: &[Row]) -> Vec<f32> {
             // Figures that come and go must not move the columns.
             let least =
                 if column.is_figure { label::width(painter, "−88.8", &font) } else { 0.0 };
-            let cells = rows.iter().filter_map(|row| row.cells.get(index)).map(cell);
+            let cells = rows.iter().filter_map(|row| row.cells.get(index));
+            let cells = cells.map(|at| if index == 0 { name(at) } else { cell(at) });
             let most = match (column.is_figure, column.grows) {
                 (true, _) => f32::INFINITY,
                 (false, false) => look.sizes.body * 16.0,
@@ -320,8 +325,10 @@ fn draw_row(
             let at = place.right_center();
             painter.text(at, Align2::RIGHT_CENTER, &cell.text, font, color);
         } else {
-            let at = place.left_center() + vec2(if index == 0 { 6.0 } else { 0.0 }, 0.0);
-            label::cut(painter, at, Align2::LEFT_CENTER, &cell.text, &font, color, *width);
+            let indent = if index == 0 { NAME_INDENT_PT } else { 0.0 };
+            let at = place.left_center() + vec2(indent, 0.0);
+            let room = *width - indent;
+            label::cut(painter, at, Align2::LEFT_CENTER, &cell.text, &font, color, room);
         }
         if let Some(bar) = cell.bar {
             draw_bar(painter, look, place, bar, cell.band, color);
@@ -345,7 +352,8 @@ fn draw_bar(
     let y = place.center().y;
     if let Some([below, above]) = band {
         let within = Rect::from_x_y_ranges(at(below)..=at(above), Rangef::point(y).expand(6.0));
-        painter.rect_filled(within, 0.0, look.palette.over_paper(look.palette.ink, 0.13));
+        // Seen on a selected row as well.
+        painter.rect_filled(within, 0.0, look.palette.ink.gamma_multiply(0.16));
     }
     let axis = Stroke::new(1.0, look.palette.hairline());
     painter.vline(middle, y - 6.0..=y + 6.0, axis);

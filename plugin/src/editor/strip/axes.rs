@@ -4,6 +4,7 @@ use super::super::cast::{float, whole};
 use super::super::fonts::regular;
 use super::super::label::{self, EBU_ZERO_LUFS, LoudnessScale};
 use super::super::model::Model;
+use super::super::view::{Held, chosen};
 use super::super::{Look, text};
 use super::geometry::Plot;
 use crate::section::BarGrid;
@@ -144,7 +145,13 @@ fn bar_axis(painter: &Painter, look: &Look, plot: &Plot, bars: &BarGrid) {
 
 /// The load lines of the targets beside the chosen one: dashed, each with its names, one after the
 /// other from the left so that no two lie over each other.
-pub(super) fn paint_other_lines(painter: &Painter, look: &Look, plot: &Plot, model: &Model) {
+pub(super) fn paint_other_lines(
+    painter: &Painter,
+    look: &Look,
+    plot: &Plot,
+    model: &Model,
+    held: &Held,
+) {
     let mut lines: Vec<(f64, String)> = Vec::new();
     for (index, target) in super::super::leaf::destinations_shown(model) {
         let Some(goal) = target.integrated.filter(|_| index != model.chosen_target) else {
@@ -157,6 +164,10 @@ pub(super) fn paint_other_lines(painter: &Painter, look: &Look, plot: &Plot, mod
         }
     }
     let font = regular(look.sizes.small);
+    // Lines that a name over its own line must not lie on.
+    let goal = chosen(model).and_then(|target| target.integrated);
+    let levels = [held.figures.integrated, goal.map(|goal| goal.loudness)];
+    let levels_y: Vec<f32> = levels.iter().flatten().map(|level| plot.y(level.0)).collect();
     let mut x = plot.rect.left() + 10.0;
     for (lufs, names) in lines {
         let y = plot.y(lufs);
@@ -171,8 +182,10 @@ pub(super) fn paint_other_lines(painter: &Painter, look: &Look, plot: &Plot, mod
         if room < look.sizes.small * 4.0 {
             continue;
         }
-        // On paper, over the line, or under it at the top of the chart.
-        let over = y - plot.rect.top() > look.sizes.small * 1.3;
+        // On paper, over the line; under it at the top of the chart, and where another line is.
+        let name_pt = look.sizes.small * 1.3;
+        let is_taken = levels_y.iter().any(|level| (y - name_pt..y).contains(level));
+        let over = y - plot.rect.top() > name_pt && !is_taken;
         let (align, lift) =
             if over { (Align2::LEFT_BOTTOM, -1.0) } else { (Align2::LEFT_TOP, 1.0) };
         let width = label::width(painter, &names, &font).min(room);
