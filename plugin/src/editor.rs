@@ -8,6 +8,7 @@ mod button;
 mod cast;
 mod dialog;
 mod distance;
+mod figure;
 mod figures;
 mod fonts;
 mod header;
@@ -69,6 +70,10 @@ pub fn draw(ui: &mut egui::Ui, model: &Model, view: &mut ViewState, actions: &mu
         distance::show(ui, &look, &layout, model, &held, actions);
     });
     dialog::show(&ctx, &look, model, view, actions);
+    if model.song.is_behind {
+        ctx.request_repaint_after_secs(cast::single(view::FIGURE_PERIOD_S));
+    }
+    figure::show_copied(ui, &look);
 }
 
 /// egui's own widgets, menus and tooltips in the colours and sizes of this frame.

@@ -157,6 +157,9 @@ impl EditorApp {
                 self.shared.listening.stop();
                 edit(&|settings| settings.choose(index));
             }
+            Action::ShowBeside(index, is_beside) => {
+                edit(&|settings| settings.set_beside(index, is_beside));
+            }
             Action::AddTarget(target) => edit(&|settings| settings.add(target.clone())),
             Action::ReplaceTarget(index, target) => {
                 edit(&|settings| settings.replace(index, target.clone()));

@@ -6,10 +6,10 @@ use super::label;
 use super::layout::Layout;
 use super::model::{Action, Model};
 use super::view::{Held, chosen};
-use super::{Look, button, text};
+use super::{Look, button, figure, text};
 use crate::target::{Standing, Verdict};
 use crate::units::{Db, Dbfs, Dbtp};
-use egui::{Align2, Color32, Galley, Painter, Rect, Role, Sense, Ui, Vec2, WidgetInfo, pos2, vec2};
+use egui::{Align2, Color32, Galley, Painter, Rect, Stroke, Ui, Vec2, pos2, vec2};
 use std::sync::Arc;
 
 /// One figure under the sentence.
@@ -64,9 +64,13 @@ pub(super) fn show(
     let size_pt = if layout.wide { look.sizes.strong } else { look.sizes.body + 0.5 };
     let galley = fitted(ui.painter(), &sentence, size_pt, color, place.size());
     let top = if layout.wide { place.top() } else { place.center().y - galley.size().y / 2.0 };
+    let galley_size = galley.size();
     ui.painter().galley(pos2(place.left(), top), galley, color);
-    ui.interact(place, ui.scope_id().with("sentence"), Sense::hover())
-        .widget_info(|| WidgetInfo::labeled(Role::Label, true, &sentence));
+    if !sentence.is_empty() {
+        let drawn = Rect::from_min_size(pos2(place.left(), top), galley_size);
+        let id = ui.scope_id().with("sentence");
+        figure::ask(ui, look, drawn, id, &sentence, text::STANDING_HINT);
+    }
 
     let facts = facts(model, held);
     // Side by side they end at the right margin; under the sentence they share the width.
@@ -118,7 +122,15 @@ fn fact_width_pt(ui: &Ui, look: &Look, fact: &Fact) -> f32 {
     let small = regular(look.sizes.small);
     let figure = figure_width_pt(ui, look) + look.sizes.strong * 0.26;
     let unit = label::width(ui.painter(), fact.unit, &small);
-    label::width(ui.painter(), fact.name, &small).max(figure + unit)
+    let listen = match fact.press {
+        Some(_) => listen_width_pt(ui, look) + look.sizes.strong * 0.5,
+        None => 0.0,
+    };
+    label::width(ui.painter(), fact.name, &small).max(figure + unit + listen)
+}
+
+fn listen_width_pt(ui: &Ui, look: &Look) -> f32 {
+    button::width_pt(ui, look, &[text::LISTEN])
 }
 
 /// Room of "+88.8", so that the figures do not move with their sign.
@@ -128,16 +140,6 @@ fn figure_width_pt(ui: &Ui, look: &Look) -> f32 {
 
 fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact, actions: &mut Vec<Action>) {
     let palette = &look.palette;
-    let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
-    let response = if fact.press.is_some() {
-        let frame = rect.expand2(vec2(6.0, 2.0));
-        button::framed(ui, look, frame, fact.name, &spoken)
-    } else {
-        let id = ui.scope_id().with(("fact", fact.name));
-        let response = ui.interact(rect, id, Sense::hover());
-        response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &spoken));
-        response
-    };
     let small = regular(look.sizes.small);
     let painter = ui.painter();
     let name = painter.text(rect.min, Align2::LEFT_TOP, fact.name, small.clone(), palette.line);
@@ -148,12 +150,22 @@ fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact, actions: &mut Ve
     baseline_text(painter, right, baseline, Align2::RIGHT_TOP, &fact.figure, &figure_font, ink);
     let unit_x = right + look.sizes.strong * 0.26;
     baseline_text(painter, unit_x, baseline, Align2::LEFT_TOP, fact.unit, &small, palette.line);
-    let response = match fact.press {
-        Some(_) => response.on_hover_text(format!("{}\n\n{}", fact.hint, text::LISTEN_HINT)),
-        None => response.on_hover_text(fact.hint),
+    let id = ui.scope_id().with(("fact", fact.name));
+    let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
+    let Some(press) = &fact.press else {
+        figure::ask(ui, look, rect, id, &spoken, fact.hint);
+        return;
     };
-    if response.clicked() {
-        actions.extend(fact.press.clone());
+    let size = vec2(listen_width_pt(ui, look), rect.bottom() - name.bottom());
+    let place = Rect::from_min_size(rect.right_bottom() - size, size);
+    figure::ask(ui, look, rect.with_max_x(place.left()), id, &spoken, fact.hint);
+    let response = button::at(ui, look, place, text::LISTEN, text::LISTEN);
+    if *press == Action::ListenPlain {
+        let foot = place.shrink2(vec2(6.0, 0.0)).x_range();
+        ui.painter().hline(foot, place.bottom() - 2.5, Stroke::new(2.0, palette.ink));
+    }
+    if response.on_hover_text(text::LISTEN_HINT).clicked() {
+        actions.push(press.clone());
     }
 }
 

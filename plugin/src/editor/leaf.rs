@@ -1,13 +1,16 @@
-//! The table under the strip: the section log, or the peak ledger.
+//! The table under the strip: the section log, the peak ledger, or the destinations.
 
 mod curve;
+mod destinations;
 mod log;
 mod peaks;
 mod table;
 
+pub(super) use destinations::shown as destinations_shown;
+
 use super::model::{Action, Model, Source};
 use super::view::{Held, Leaf, ViewState};
-use super::{Look, button, fonts, label, text};
+use super::{Look, button, figure, fonts, label, text};
 use egui::{Align2, Rect, Role, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2};
 
 pub(super) fn show(
@@ -36,6 +39,11 @@ pub(super) fn show(
             } else {
                 inside(ui, body, |ui| log::show(ui, look, rows, view));
             }
+        }
+        Leaf::Targets => {
+            let rows = destinations::rows(model, held);
+            destinations::head(ui, look, head, model, held, &rows, view, actions);
+            inside(ui, body, |ui| destinations::show(ui, look, &rows, model, actions));
         }
         Leaf::Peaks => {
             let rows = peaks::rows(model, held);
@@ -97,7 +105,7 @@ fn buttons(ui: &mut Ui, look: &Look, line: Rect, rows: &table::Rows, view: &mut 
         view.prefs.leaf = Leaf::None;
     }
     if copy {
-        ui.ctx().copy_text(table::as_text(&rows.columns, &rows.rows));
+        figure::copy(ui.ctx(), line.with_min_x(right), table::as_text(&rows.columns, &rows.rows));
     }
     right
 }
@@ -110,7 +118,7 @@ fn sentence(ui: &mut Ui, look: &Look, line: Rect, sentence: &str) {
     let painter = ui.painter();
     let drawn =
         label::cut(painter, at, Align2::LEFT_CENTER, sentence, &font, look.palette.ink, room);
-    let response = ui.interact(drawn, ui.scope_id().with("sentence"), Sense::hover());
+    let response = ui.interact(drawn, ui.scope_id().with("leaf sentence"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, sentence));
     response.on_hover_text(sentence);
 }

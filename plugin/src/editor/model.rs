@@ -112,6 +112,8 @@ pub struct Model {
     pub built_in_count: usize,
     /// Index of the chosen target.
     pub chosen_target: usize,
+    /// Indices of the targets that the song is measured against beside the chosen one, ascending.
+    pub beside: Vec<usize>,
     /// The figures against the chosen target; `None` only if there is no target.
     pub distance: Option<Distance>,
     /// Whether the last reset or trim can be undone.
@@ -146,6 +148,7 @@ impl Model {
             targets: Vec::new(),
             built_in_count: 0,
             chosen_target: 0,
+            beside: Vec::new(),
             distance: None,
             can_undo_reset: false,
             matched: None,
@@ -187,6 +190,8 @@ pub struct SongData {
     pub range: Option<(HopRange, Measured)>,
     /// Proposed borders, to be taken or thrown away.
     pub proposal: Option<Proposal>,
+    /// Whether newer figures wait, because the last ones have not stood long enough to be read.
+    pub is_behind: bool,
     /// Why the last edit was refused.
     pub refusal: Option<String>,
 }
@@ -262,6 +267,8 @@ pub enum Action {
     ForgetRefusal,
     /// Choose the target with this index.
     ChooseTarget(usize),
+    /// Show the target with this index beside the chosen one, or not any more.
+    ShowBeside(usize, bool),
     /// Add a target of the user's own and choose it.
     AddTarget(Target),
     /// Replace the user's target with this index.

@@ -98,7 +98,8 @@ impl ModelReader {
         let chosen = self.model.targets.get(self.model.chosen_target);
         self.model.distance = chosen.map(|target| Distance::new(&self.model.figures, target));
         let analysis = self.analyses.as_mut().map(|[song, _]| song);
-        self.song.read(&self.shared, analysis, changed, asked, &mut self.model);
+        let now = std::time::Instant::now();
+        self.song.read(&self.shared, analysis, changed, asked, &mut self.model, now);
         self.model.export = self.shared.export.shown();
         self.model.matched = self.shared.listening.matched();
         self.collect_notices();
@@ -212,6 +213,7 @@ fn take_settings(model: &mut Model, settings: &Settings) {
     model.targets.extend(settings.targets().cloned());
     model.built_in_count = settings.built_in_count();
     model.chosen_target = settings.chosen();
+    settings.beside().clone_into(&mut model.beside);
 }
 
 /// Whether the record holds hops, and none that was measured since the project was opened.

@@ -173,6 +173,21 @@ pub fn replayed() -> Model {
     model
 }
 
+/// The song against its target and five others, one of them for peaks only.
+pub fn destinations() -> Model {
+    let mut model = song(0.0);
+    for name in [
+        "AES music, track",
+        "Podcast, −16",
+        "EBU R 128 programme",
+        "ATSC A/85",
+        "Mix hand-off to mastering",
+    ] {
+        model.beside.extend(model.targets.iter().position(|target| target.name == name));
+    }
+    model
+}
+
 /// Only the first `seconds` of the song.
 pub fn begun(gain_db: f64, seconds: usize) -> Model {
     let mut model = song(gain_db);
