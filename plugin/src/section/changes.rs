@@ -23,7 +23,7 @@ impl Changes {
         }
         self.hops.resize(span.len(), Kept::default());
         let mut changed: Vec<HopRange> = Vec::new();
-        let present = analysis.hops(span.clone()).map(|(_, kept)| *kept);
+        let present = analysis.hops(span.clone()).map(|(_, kept)| kept);
         let present = present.chain(std::iter::repeat(Kept::default()));
         for ((hop, seen), present) in span.clone().zip(&mut self.hops).zip(present) {
             if *seen == present {
