@@ -176,8 +176,8 @@ fn stereo(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
     let mut hops_in_cell = 0;
     let cells_before_last = i32::try_from((CORRELATION_CELLS) * BLOCK_STEP_HOPS - 1).unwrap_or(0);
     for (hop, kept) in analysis.hops(range.clone()) {
-        whole.add(kept);
-        cell.add(kept);
+        whole.add(&kept);
+        cell.add(&kept);
         hops_in_cell += 1;
         if hops_in_cell < BLOCK_STEP_HOPS {
             continue;

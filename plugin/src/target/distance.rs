@@ -61,9 +61,11 @@ pub enum Standing {
     TooQuietWithRoom {
         /// Distance, LU, below zero.
         distance: Lu,
+        /// The gain that reaches it, dB.
+        gain: Db,
         /// What would be left below the ceiling, dB; `None` without a ceiling.
         room_left: Option<Db>,
-        /// What would still be over its limit on the target: the loudness range, or nothing.
+        /// What would still be outside of its limit: the loudness range, low peaks, or nothing.
         then: Option<Obstacle>,
     },
     /// Quieter than the tolerance allows, and the peaks stand in the way.
@@ -216,11 +218,14 @@ impl Distance {
             Some(then @ (Obstacle::ShortTerm(_) | Obstacle::Momentary(_))) => {
                 Standing::TooQuietButLoudInParts { distance, then, enough }
             }
-            Some(Obstacle::Range(_)) | None => {
-                let ceiling = target.ceiling();
-                let peak = self.peak_at_target;
-                let room_left = ceiling.zip(peak).map(|(ceiling, peak)| ceiling - peak);
-                Standing::TooQuietWithRoom { distance, room_left, then }
+            Some(Obstacle::Range(_) | Obstacle::PeaksLow(_)) | None => {
+                // Another gain within the tolerance, where the plain one leaves something.
+                let (gain, then) = match (then, enough) {
+                    (Some(_), Some(enough)) => (enough, None),
+                    _ => (gain, then),
+                };
+                let room_left = self.headroom.map(|headroom| Db(headroom.0 - gain.0));
+                Standing::TooQuietWithRoom { distance, gain, room_left, then }
             }
         }
     }

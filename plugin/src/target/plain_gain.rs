@@ -15,6 +15,8 @@ pub enum Obstacle {
     Momentary(Lu),
     /// The loudness range over its limit, LU: no gain changes it.
     Range(Lu),
+    /// Sample peaks below their window, dB.
+    PeaksLow(Db),
 }
 
 impl Obstacle {
@@ -45,6 +47,11 @@ impl Obstacle {
             .or_else(|| {
                 let limit = target.max_loudness_range.map(|limit| limit.0);
                 over(limit, range).map(|over| Self::Range(Lu(over)))
+            })
+            .or_else(|| {
+                let lowest = target.peak_window.map(|window| window.lowest.0);
+                let sample_peak = moved(figures.sample_peak.map(|peak| peak.0));
+                over(sample_peak, lowest).map(|under| Self::PeaksLow(Db(under)))
             })
     }
 }

@@ -70,20 +70,20 @@ impl fmt::Display for Standing {
                 write!(f, "with {quiet} dB {}.", then.would_be())?;
                 within_tolerance(f, *enough)
             }
-            Self::TooQuietWithRoom { distance, room_left, then } => {
-                let quiet = excess(-distance.0);
-                write!(f, "{quiet} LU too quiet")?;
+            Self::TooQuietWithRoom { distance, gain, room_left, then } => {
+                let gain = excess(gain.0);
+                write!(f, "{} LU too quiet", excess(-distance.0))?;
                 match room_left.map(|room| d(room.0)) {
-                    None => write!(f, ". Turn it up by {quiet} dB.")?,
+                    None => write!(f, ". Turn it up by {gain} dB.")?,
                     Some(room) if room == "0.0" => write!(
                         f,
-                        ", and there is just room: turn it up by {quiet} dB and the peaks meet \
-                         the ceiling."
+                        ", and there is just room: turn it up by {gain} dB and the peaks meet the \
+                         ceiling."
                     )?,
                     Some(room) => write!(
                         f,
-                        ", and there is room: turn it up by {quiet} dB and the peaks stay {room} \
-                         dB below the ceiling."
+                        ", and there is room: turn it up by {gain} dB and the peaks stay {room} dB \
+                         below the ceiling."
                     )?,
                 }
                 then.map_or(Ok(()), |then| write!(f, " {}", then.left()))
@@ -148,6 +148,7 @@ impl Obstacle {
             Self::ShortTerm(_) => "the loudest 3 s under their limit",
             Self::Momentary(_) => "the loudest 400 ms under their limit",
             Self::Range(_) => "the loudness range under its limit",
+            Self::PeaksLow(_) => "the peaks into their window",
         }
     }
 
@@ -166,6 +167,9 @@ impl Obstacle {
             Self::Range(over) => {
                 format!("The loudness range is then still {} LU over its limit.", excess(over.0))
             }
+            Self::PeaksLow(under) => {
+                format!("The peaks are then still {} dB below their window.", excess(under.0))
+            }
         }
     }
 
@@ -180,6 +184,7 @@ impl Obstacle {
                 format!("the loudest 400 ms would be {} LU over their limit", excess(over.0))
             }
             Self::Range(over) => format!("the loudness range would be {} LU over", excess(over.0)),
+            Self::PeaksLow(under) => format!("the peaks would be {} dB too low", excess(under.0)),
         }
     }
 }

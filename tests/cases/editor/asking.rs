@@ -47,7 +47,9 @@ fn said_at(harness: &mut Harness<'static, Bench>, at: Pos2) -> String {
     // The pointer has to rest for a while.
     harness.run_steps(8);
     let now = names_and_places(harness, Role::Label).into_iter().map(|(name, _)| name);
-    now.filter(|name| !before.contains(name)).collect::<Vec<_>>().join(" ")
+    let said = now.filter(|name| !before.contains(name)).collect::<Vec<_>>().join(" ");
+    // Behind an empty line stands what a press does.
+    said.split("\n\n").next().unwrap_or_default().to_owned()
 }
 
 fn scenes() -> Vec<(&'static str, Model, Leaf, bool)> {

@@ -209,7 +209,7 @@ fn advised(standing: &Standing) -> Option<Db> {
         | Standing::MomentaryOver { enough, .. }
         | Standing::PeakAboveWindow { enough, .. }
         | Standing::PeakBelowWindow { enough, .. } => enough,
-        Standing::TooQuietWithRoom { distance, then: None, .. } => Some(Db(-distance.0)),
+        Standing::TooQuietWithRoom { gain, then: None, .. } => Some(gain),
         _ => None,
     }
 }
