@@ -45,3 +45,4 @@ pub mod window;
 pub mod plugin;
 
 nice_plug::nice_export_clap!(plugin::Plimsoll);
+nice_plug::nice_export_vst3!(plugin::Plimsoll);

@@ -55,7 +55,11 @@ impl PlimsollParams {
     #[must_use]
     pub fn new(shared: &Arc<Shared>) -> Self {
         Self {
-            bypass: BoolParam::new("Bypass", false).make_bypass(),
+            // Left to itself the framework takes every text for "off".
+            bypass: BoolParam::new("Bypass", false)
+                .make_bypass()
+                .with_value_to_string(formatters::v2s_bool_bypass())
+                .with_string_to_value(formatters::s2v_bool_bypass()),
             edits: IntParam::new("Edits", 0, IntRange::Linear { min: 0, max: MAX_EDITS })
                 .non_automatable()
                 .hide_in_generic_ui(),

@@ -169,7 +169,13 @@ impl Plugin for Plimsoll {
             self.repaint.request_repaint();
         }
         // Silence is data: a host must not let the plugin sleep through it.
-        ProcessStatus::KeepAlive
+        match context.plugin_api() {
+            // The framework tells a CLAP host to keep processing, whatever the tail, and a tail
+            // that never ended would have it render silence behind the song.
+            PluginApi::Clap => ProcessStatus::Tail(0),
+            // A VST3 host knows no other word for it than a tail that never ends.
+            PluginApi::Vst3 | PluginApi::Standalone => ProcessStatus::KeepAlive,
+        }
     }
 
     fn stop_processing(&mut self) {
@@ -197,6 +203,16 @@ impl ClapPlugin for Plimsoll {
         ClapFeature::Mastering,
         ClapFeature::Stereo,
         ClapFeature::Mono,
+    ];
+}
+
+impl Vst3Plugin for Plimsoll {
+    const VST3_CLASS_ID: [u8; 16] = *b"PlimsollLoudness";
+    const VST3_SUBCATEGORIES: &'static [Vst3SubCategory] = &[
+        Vst3SubCategory::Fx,
+        Vst3SubCategory::Analyzer,
+        Vst3SubCategory::Mastering,
+        Vst3SubCategory::Stereo,
     ];
 }
 

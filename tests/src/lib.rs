@@ -20,6 +20,7 @@
 
 pub mod alloc_guard;
 pub mod audio_file;
+pub mod child;
 pub mod direct;
 #[cfg(target_os = "linux")]
 pub mod display;

@@ -19,9 +19,9 @@ Usage: cargo xtask COMMAND
   check ARGS       build the headless check and run it; check --help says what it takes
   bench            how fast it is, beside the libraries that are installed; minutes
   test [-- ARGS]   formatting, lints, the bundle, every test; ARGS go to `cargo test`
-  bundle [--debug] build the plugin and say where the bundle is
-  install          build the plugin and copy it to your CLAP folder
-      --to DIR     copy it to DIR instead
+  bundle [--debug] build the plugin and say where the bundles are (CLAP and VST3)
+  install          build the plugin and copy it to your CLAP and VST3 folders
+      --to DIR     copy both to DIR instead
   help             this text";
 
 /// A command with its options.

@@ -46,8 +46,8 @@ fn run(command: &Command) -> Result<(), Failure> {
             Ok(())
         }
         Command::Bundle { profile } => {
-            let bundle = bundle::build(*profile)?;
-            println!("{}", bundle.display());
+            let bundles = bundle::build(*profile)?;
+            println!("{}\n{}", bundles.clap.display(), bundles.vst3.display());
             Ok(())
         }
         Command::Install { to } => install::run(to.as_deref()),
