@@ -11,6 +11,21 @@ const CHILD: &str = "PLIMSOLL_TEST_CHILD";
 /// Far longer than any of them takes, on a machine that does other things too.
 const TIME_LIMIT: Duration = Duration::from_secs(300);
 
+/// Whoever asks for hours sits beside it.
+fn time_limit() -> Duration {
+    std::env::var_os("PLIMSOLL_SOAK_H").map_or(TIME_LIMIT, |_| Duration::MAX)
+}
+
+/// Says that a test is skipped, and why; fails where everything was to be there (`cargo xtask
+/// hosts`).
+///
+/// # Panics
+/// See there.
+pub fn skip(why: &str) {
+    assert!(std::env::var_os("PLIMSOLL_SKIP_NOTHING").is_none(), "{why}");
+    println!("skipped: {why}");
+}
+
 /// What became of a child.
 pub struct Outcome {
     /// How it ended; `None` if it had to be ended.
@@ -44,7 +59,10 @@ pub fn run(name: &str, environment: &[(&str, &str)], work: impl FnOnce()) -> Opt
     let tail: Vec<&str> = log.lines().rev().take(30).collect();
     let tail: Vec<&str> = tail.into_iter().rev().collect();
     match status {
-        Some(status) if status.success() => Some(log),
+        Some(status) if status.success() => {
+            print!("{out}");
+            Some(log)
+        }
         Some(status) => panic!("{name} ended with {status}:\n{out}{}", tail.join("\n")),
         None => panic!("{name} did not end within {TIME_LIMIT:?}:\n{out}{}", tail.join("\n")),
     }
@@ -65,7 +83,7 @@ pub fn end(command: &mut Command) -> Outcome {
     let status = loop {
         match child.try_wait() {
             Ok(Some(status)) => break Some(status),
-            _ if start.elapsed() > TIME_LIMIT => {
+            _ if start.elapsed() > time_limit() => {
                 let _ = child.kill();
                 let _ = child.wait();
                 break None;
@@ -90,16 +108,39 @@ fn text(mut pipe: impl Read) -> String {
 /// See [`run`].
 #[cfg(target_os = "linux")]
 pub fn on_a_screen(name: &str, work: impl FnOnce()) {
-    if std::env::var_os(CHILD).is_some() {
-        run(name, &[], work);
-        return;
+    match screen() {
+        Ok(screen) => screen.run(name, work),
+        Err(error) => skip(&format!("{name}: no X server in memory ({error}); install xvfb")),
     }
-    match crate::display::XServer::start() {
-        Ok(server) => {
-            run(name, &[("DISPLAY", &server.display)], work);
-        }
-        Err(error) => {
-            println!("{name} skipped: no X server in memory ({error}); install xvfb");
-        }
+}
+
+/// [`run`] with a screen of its own, or without one where there is none.
+///
+/// # Panics
+/// See [`run`].
+#[cfg(target_os = "linux")]
+pub fn on_a_screen_if_any(name: &str, work: impl FnOnce()) {
+    screen().unwrap_or(Screen(None)).run(name, work);
+}
+
+/// Where a child finds its screen.
+#[cfg(target_os = "linux")]
+struct Screen(Option<crate::display::XServer>);
+
+/// A screen for a child; a child has its own.
+#[cfg(target_os = "linux")]
+fn screen() -> Result<Screen, String> {
+    if std::env::var_os(CHILD).is_some() {
+        return Ok(Screen(None));
+    }
+    let server = crate::display::XServer::start().map_err(|error| error.to_string())?;
+    Ok(Screen(Some(server)))
+}
+
+#[cfg(target_os = "linux")]
+impl Screen {
+    fn run(self, name: &str, work: impl FnOnce()) {
+        let display = self.0.as_ref().map(|server| ("DISPLAY", server.display.as_str()));
+        run(name, display.as_slice(), work);
     }
 }

@@ -1,7 +1,7 @@
 //! The project's commands: `cargo xtask help` lists them.
 //!
 //! Does not link the plugin, so that it compiles in seconds:
-//! args → cargo (build) → bundle → install, demo, check, bench, test.
+//! args → cargo (build) → bundle → install, demo, check, bench, hosts, test.
 
 mod args;
 mod bench;
@@ -10,6 +10,7 @@ mod cargo;
 mod check;
 mod demo;
 mod failure;
+mod hosts;
 mod install;
 mod packages;
 mod test;
@@ -54,6 +55,7 @@ fn run(command: &Command) -> Result<(), Failure> {
         Command::Demo(options) => demo::run(options),
         Command::Check { words } => check::run(words),
         Command::Bench => bench::run(),
+        Command::Hosts => hosts::run(),
         Command::Test { runner_args } => test::run(runner_args),
     }
 }

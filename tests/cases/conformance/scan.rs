@@ -31,7 +31,7 @@ fn a_scan_takes_less_than_50_ms() {
     }
     let has_valgrind = Command::new("valgrind").arg("--version").output();
     if !has_valgrind.is_ok_and(|output| output.status.success()) {
-        println!("{NAME} skipped: valgrind is not installed (apt-get install valgrind)");
+        child::skip("valgrind is not installed (apt-get install valgrind)");
         return;
     }
     let mut valgrind = Command::new("valgrind");
