@@ -47,3 +47,4 @@ pub mod window;
 pub mod plugin;
 
 nice_plug::nice_export_clap!(plugin::Plimsoll);
+nice_plug::nice_export_vst3!(plugin::Plimsoll);

@@ -21,7 +21,7 @@ pub(crate) fn run(runner_args: &[OsString]) -> Result<(), Failure> {
     // the same tests has debug assertions, so that both builds are covered.
     step("bundle");
     let built = cargo::build_with_bench(Profile::Release)?;
-    let bundle = bundle::write(&built, Profile::Release)?;
+    let bundle = bundle::write(&built, Profile::Release)?.clap;
     step("headless check");
     let check = check::build(Profile::Release)?;
 
