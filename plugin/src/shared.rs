@@ -9,7 +9,7 @@ use crate::listening::Listening;
 use crate::meters::layout::Layout;
 use crate::record::hop_seconds;
 use crate::section::{BarGrid, BarMap, RunFollower, Section};
-use crate::state::{Measurement, Settings, Song, StateError};
+use crate::state::{Measurement, Settings, Song, StateError, plain_name};
 use crate::units::SampleRate;
 pub use export::Exports;
 use kept_record::KeptRecord;
@@ -48,6 +48,8 @@ pub struct Shared {
     bars: Mutex<BarMap>,
     /// Changes whenever [`Self::bar_grid`] gives something else.
     bars_revision: AtomicU64,
+    /// The name of the host's track, once the host told it; may be empty.
+    track: Mutex<String>,
     /// What became of the last snapshot.
     pub export: Exports,
     /// The measurement out of the project, until there is a new one.
@@ -57,6 +59,18 @@ pub struct Shared {
 }
 
 impl Shared {
+    /// `[main-thread]` The host tells the name of the track that the plugin is on.
+    pub fn set_track(&self, name: &str) {
+        *self.track.lock() = plain_name(name);
+    }
+
+    /// The name of the host's track, if the host told one.
+    #[must_use]
+    pub fn track(&self) -> Option<String> {
+        let track = self.track.lock().clone();
+        (!track.is_empty()).then_some(track)
+    }
+
     /// `[main-thread]` Puts new records in place, and below the song record what came with the
     /// project.
     pub fn set_sources(&self, sources: Sources) {
