@@ -5,8 +5,8 @@ use std::process::{Command, Stdio};
 use crate::failure::Failure;
 
 /// What a test with a real window needs, an X server that draws into memory and the program that
-/// lets clients in, and what counts instructions.
-const PACKAGES: [&str; 3] = ["xvfb", "xauth", "valgrind"];
+/// lets clients in, what counts instructions, and a library with filters to compare bands with.
+const PACKAGES: [&str; 4] = ["xvfb", "xauth", "valgrind", "python3-scipy"];
 
 /// Installs what is missing where that is possible; says what is missing, and what that means,
 /// where it is not. Never fails: a test that misses something says itself that it is skipped.

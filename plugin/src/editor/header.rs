@@ -40,12 +40,13 @@ pub(super) fn show(
     let widths = [
         button::width_pt(ui, look, &[text::LOG]),
         button::width_pt(ui, look, &[text::PEAKS]),
+        button::width_pt(ui, look, &[text::TONE]),
         button::width_pt(ui, look, &[text::PAUSE, text::CONTINUE]),
         button::width_pt(ui, look, &[text::RESET]),
         button::width_pt(ui, look, &[text::TO_NIGHT, text::TO_DAY]),
         button::width_pt(ui, look, &[text::CAUTIONS]),
     ];
-    let cluster = widths.iter().sum::<f32>() + gap * 5.0;
+    let cluster = widths.iter().sum::<f32>() + gap * 6.0;
     let row_height = button::height_pt(look);
     let top = rect.center().y - row_height / 2.0;
 
@@ -65,10 +66,11 @@ pub(super) fn show(
     }
 
     let mut x = rect.right() - cluster;
-    let mut pressed = [false; 6];
+    let mut pressed = [false; 7];
     let hints = [
         text::LOG_TOGGLE_HINT,
         text::PEAKS_TOGGLE_HINT,
+        text::TONE_TOGGLE_HINT,
         if model.running { text::PAUSE_HINT } else { text::CONTINUE_HINT },
         text::RESET_HINT,
         text::THEME_HINT,
@@ -87,8 +89,8 @@ pub(super) fn show(
         *pressed = response.on_hover_text(hint).clicked();
         x += width + gap;
     }
-    let [log, peaks, pause, reset, theme, cautions] = pressed;
-    for (leaf, pressed) in [(Leaf::Log, log), (Leaf::Peaks, peaks)] {
+    let [log, peaks, tone, pause, reset, theme, cautions] = pressed;
+    for (leaf, pressed) in [(Leaf::Log, log), (Leaf::Peaks, peaks), (Leaf::Tone, tone)] {
         if pressed {
             view.prefs.leaf = if view.prefs.leaf == leaf { Leaf::None } else { leaf };
             ui.ctx().request_repaint();
@@ -119,6 +121,7 @@ const fn open_leaf(view: &ViewState) -> &'static str {
         Leaf::None => "",
         Leaf::Log => text::LOG,
         Leaf::Peaks => text::PEAKS,
+        Leaf::Tone => text::TONE,
     }
 }
 

@@ -1,9 +1,11 @@
-//! The table under the strip: the section log, or the peak ledger.
+//! What stands under the strip: the section log, the peak ledger, or tone and width.
 
 mod curve;
+mod hull;
 mod log;
 mod peaks;
 mod table;
+mod tone;
 
 use super::model::{Action, Model, Source};
 use super::view::{Held, Leaf, ViewState};
@@ -47,6 +49,18 @@ pub(super) fn show(
                 _ => empty(ui, look, body, peaks_todo(model)),
             }
         }
+        Leaf::Tone => {
+            let subject = tone::subject(model, view);
+            let rows = tone::rows(subject.as_ref());
+            let right = buttons(ui, look, head, &rows, view);
+            match &subject {
+                Some(subject) => {
+                    sentence(ui, look, head.with_max_x(right - 10.0), &tone::sentence(subject));
+                    inside(ui, body, |ui| tone::show(ui, look, subject));
+                }
+                None => empty(ui, look, body, tone_todo(model)),
+            }
+        }
     }
 }
 
@@ -61,6 +75,13 @@ fn peaks_todo(model: &Model) -> &'static str {
     match model.source {
         Source::Live => text::LOG_LIVE,
         Source::Song => text::PEAKS_EMPTY,
+    }
+}
+
+fn tone_todo(model: &Model) -> &'static str {
+    match model.source {
+        Source::Live => text::LOG_LIVE,
+        Source::Song => text::TONE_EMPTY,
     }
 }
 

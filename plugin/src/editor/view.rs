@@ -53,6 +53,8 @@ pub enum Leaf {
     Log,
     /// The peak ledger.
     Peaks,
+    /// Tone and width.
+    Tone,
 }
 
 /// What is kept from one opening of the editor to the next.
@@ -162,6 +164,7 @@ impl ViewState {
         Asked {
             range: self.range_s.map(|(start_s, end_s)| nearest_hop(start_s)..nearest_hop(end_s)),
             ledger: self.prefs.leaf == Leaf::Peaks,
+            whole: self.prefs.leaf == Leaf::Tone,
             compare_with: self.compare_with,
         }
     }

@@ -46,6 +46,7 @@ fn nothing_is_cut_or_covered_at_any_size_or_scale() {
     holds_everything(sectioned, Leaf::None);
     holds_everything(sectioned, Leaf::Log);
     holds_everything(sectioned, Leaf::Peaks);
+    holds_everything(sectioned, Leaf::Tone);
 }
 
 fn holds_everything(model: fn() -> Model, leaf: Leaf) {

@@ -58,12 +58,17 @@ impl SongReader {
         let Some(analysis) = analysis.filter(|_| model.source == Source::Song) else {
             model.song.log.clear();
             model.song.changes.clear();
-            (model.song.ledger, model.song.range) = (None, None);
+            (model.song.ledger, model.song.range, model.song.whole) = (None, None, None);
             return;
         };
         if changed || song_changed || model.song.log.len() != model.song.sections.len() {
             self.log.update(&model.song.sections, analysis);
             self.log.entries().clone_into(&mut model.song.log);
+        }
+        if !asked.whole {
+            model.song.whole = None;
+        } else if changed || model.song.whole.is_none() {
+            model.song.whole = analysis.song_range().map(|range| measure(analysis, range));
         }
         read_changes(asked.compare_with, model);
         read_range(asked.range.as_ref(), analysis, changed, model);
