@@ -19,6 +19,8 @@ pub mod record;
 
 pub mod audio;
 
+pub mod tone;
+
 pub mod loudness;
 
 pub mod target;

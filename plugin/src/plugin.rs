@@ -70,11 +70,14 @@ impl Plimsoll {
         self.shared.set_rate_hz(rate.hz());
         let parked = self.parked.take();
         let outputs = parked.filter(|outputs| outputs.layout() == layout).unwrap_or_else(|| {
-            let (outputs, sources) = Outputs::new(layout, true);
+            let (outputs, sources) = Outputs::with_tone(layout, true);
             self.shared.set_sources(sources);
             outputs
         });
-        let recorder = Recorder::new(rate, outputs, Arc::clone(&self.shared.status));
+        let mut recorder = Recorder::new(rate, outputs, Arc::clone(&self.shared.status));
+        if config.process_mode == ProcessMode::Realtime {
+            self.shared.set_tone_work(recorder.queue_tone());
+        }
         Some(recorder.with_max_block(config.max_buffer_size))
     }
 }
@@ -198,7 +201,7 @@ impl Plugin for Plimsoll {
     fn deactivate(&mut self) {
         self.output_gain = None;
         if let Some(recorder) = self.recorder.take() {
-            self.parked = Some(recorder.into_outputs());
+            self.parked = Some(recorder.into_outputs(self.shared.take_tone_work()));
         }
     }
 }

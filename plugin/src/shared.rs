@@ -4,7 +4,7 @@
 mod export;
 mod kept_record;
 
-use crate::audio::{Sources, Status, Transport};
+use crate::audio::{Sources, Status, ToneWork, Transport};
 use crate::listening::Listening;
 use crate::meters::layout::Layout;
 use crate::record::hop_seconds;
@@ -50,6 +50,8 @@ pub struct Shared {
     bars_revision: AtomicU64,
     /// The name of the host's track, once the host told it; may be empty.
     track: Mutex<String>,
+    /// What the audio thread sends to have its tone measured.
+    tone_work: Mutex<Option<ToneWork>>,
     /// What became of the last snapshot.
     pub export: Exports,
     /// The measurement out of the project, until there is a new one.
@@ -174,6 +176,24 @@ impl Shared {
         let result = change(&mut self.song.lock());
         self.song_revision.fetch_add(1, Ordering::Release);
         result
+    }
+
+    /// `[main-thread]` What the worker is to measure the tone of from now on.
+    pub fn set_tone_work(&self, work: Option<ToneWork>) {
+        *self.tone_work.lock() = work;
+    }
+
+    /// `[main-thread]` Takes it from the worker.
+    #[must_use]
+    pub fn take_tone_work(&self) -> Option<ToneWork> {
+        self.tone_work.lock().take()
+    }
+
+    /// `[worker, main-thread]` Measures the tone of what was played.
+    pub fn work_on_tone(&self) {
+        if let Some(work) = self.tone_work.lock().as_mut() {
+            work.run();
+        }
     }
 
     /// `[worker, main-thread]` Follows what is played: bars, the end of the song, the playthrough. One

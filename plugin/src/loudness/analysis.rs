@@ -6,7 +6,8 @@ use super::hops::Hops;
 use super::windows::{GAP, Windows, scan, slide};
 use super::{BLOCK_STEP_HOPS, Coverage, Figures, MOMENTARY_HOPS, SHORT_TERM_HOPS};
 use crate::meters::layout::Layout;
-use crate::record::{CHUNK_HOPS, FIRST_HOP, Hop, RecordReader};
+use crate::record::{CHUNK_HOPS, FIRST_HOP, Hop, RecordReader, ToneSecond};
+use crate::tone::{Tone, ToneSeries};
 use crate::units::{Dbfs, Dbtp, Lufs, db_to_energy};
 use std::ops::Range;
 
@@ -84,6 +85,7 @@ pub struct Analysis {
     momentary: Vec<f64>,
     /// Mean energy of the 3 s that end with each hop; NaN where one of them is missing.
     short_term: Vec<f64>,
+    tone: ToneSeries,
     work: Vec<f64>,
 }
 
@@ -100,6 +102,7 @@ impl Analysis {
             keeps_series: true,
             momentary: Vec::new(),
             short_term: Vec::new(),
+            tone: ToneSeries::default(),
             work: Vec::new(),
         }
     }
@@ -128,6 +131,25 @@ impl Analysis {
         self.hops.set(offset, &kept);
     }
 
+    /// Takes in the tone of a second of a file. Only after [`Self::of_file`].
+    pub fn add_tone(&mut self, second: i32, tone: ToneSecond) {
+        self.tone.put(second, tone);
+    }
+
+    /// Tone and width of `range`; `None` if no second of it counts.
+    #[must_use]
+    pub fn tone(&self, range: &HopRange) -> Option<Tone> {
+        self.tone.read(range)
+    }
+
+    /// The seconds of `range` (see [`ToneSeries::of_hops`]).
+    pub fn tone_seconds(
+        &self,
+        range: &HopRange,
+    ) -> impl Iterator<Item = (i32, Option<&ToneSecond>)> {
+        self.tone.of_hops(range)
+    }
+
     /// The record that this is an analysis of; one without room after [`Self::of_file`].
     #[must_use]
     pub const fn record(&self) -> &RecordReader {
@@ -149,6 +171,7 @@ impl Analysis {
             self.momentary.clear();
             self.short_term.clear();
         }
+        self.tone.update(&self.record);
         let mut changed: Option<Range<usize>> = None;
         for chunk in 0..self.seen_chunks.len() {
             let revision = self.record.chunk_revision(chunk);
