@@ -16,7 +16,7 @@ use crate::state::{Song, plain_name};
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::ResizeHint;
 use nice_plug::editor::dpi::LogicalSize;
-use nice_plug::prelude::nice_error;
+use nice_plug::prelude::{TrackInfo, nice_error};
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::{
     EguiEditor, EguiEditorState, EguiNiceSettings, Frame, KeyCapture, NiceEguiApp, RepaintNotifier,
@@ -142,6 +142,10 @@ impl NiceEguiApp for EditorApp {
         prefs.width = narrow(size.logical.width);
         prefs.height = narrow(size.logical.height);
         self.params.view.put(prefs);
+    }
+
+    fn track_info_changed(&mut self, info: TrackInfo) {
+        self.shared.set_track(info.name());
     }
 }
 

@@ -6,12 +6,13 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the plugin crate in flow order; a module may use those before it.
-const FLOW: [&str; 19] = [
+const FLOW: [&str; 20] = [
     "units",
     "palette",
     "meters",
     "record",
     "audio",
+    "tone",
     "loudness",
     "target",
     "listening",

@@ -22,18 +22,7 @@ pub(super) fn height_pt(look: &Look) -> f32 {
 
 /// A button at `rect`; `spoken` is its name for screen readers.
 pub(super) fn at(ui: &mut Ui, look: &Look, rect: Rect, word: &str, spoken: &str) -> Response {
-    let response = framed(ui, look, rect, spoken, spoken);
-    let palette = &look.palette;
-    let color = if ui.is_enabled() { palette.ink } else { palette.line };
-    let font = regular(look.sizes.body);
-    ui.painter().text(rect.center(), Align2::CENTER_CENTER, word, font, color);
-    response
-}
-
-/// The frame of a button whose face the caller draws; `name` tells it from others and stays the
-/// same while `spoken` changes.
-pub(super) fn framed(ui: &Ui, look: &Look, rect: Rect, name: &str, spoken: &str) -> Response {
-    let response = ui.interact(rect, ui.scope_id().with(("button", name)), Sense::click());
+    let response = ui.interact(rect, ui.scope_id().with(("button", spoken)), Sense::click());
     response.widget_info(|| WidgetInfo::labeled(Role::Button, ui.is_enabled(), spoken));
     let palette = &look.palette;
     let (fill, frame) = if response.is_pointer_button_down_on() {
@@ -46,6 +35,8 @@ pub(super) fn framed(ui: &Ui, look: &Look, rect: Rect, name: &str, spoken: &str)
     let frame = if response.has_focus() { Stroke::new(2.0, palette.ink) } else { frame };
     let painter = ui.painter();
     painter.rect(rect, 2.0, palette.over_paper(palette.ink, fill), frame, StrokeKind::Inside);
+    let color = if ui.is_enabled() { palette.ink } else { palette.line };
+    painter.text(rect.center(), Align2::CENTER_CENTER, word, regular(look.sizes.body), color);
     response
 }
 

@@ -1,6 +1,5 @@
 //! One sentence on what stands between the song and the target, and the figures of it.
 
-use super::figure::Opens;
 use super::figures::baseline_text;
 use super::fonts::{regular, semibold};
 use super::label;
@@ -10,7 +9,7 @@ use super::view::{Held, chosen};
 use super::{Look, button, figure, text};
 use crate::target::{Standing, Verdict};
 use crate::units::{Db, Dbfs, Dbtp};
-use egui::{Align2, Color32, Galley, Painter, Rect, Ui, Vec2, pos2, vec2};
+use egui::{Align2, Color32, Galley, Painter, Rect, Stroke, Ui, Vec2, pos2, vec2};
 use std::sync::Arc;
 
 /// One figure under the sentence.
@@ -123,7 +122,15 @@ fn fact_width_pt(ui: &Ui, look: &Look, fact: &Fact) -> f32 {
     let small = regular(look.sizes.small);
     let figure = figure_width_pt(ui, look) + look.sizes.strong * 0.26;
     let unit = label::width(ui.painter(), fact.unit, &small);
-    label::width(ui.painter(), fact.name, &small).max(figure + unit)
+    let listen = match fact.press {
+        Some(_) => listen_width_pt(ui, look) + look.sizes.strong * 0.5,
+        None => 0.0,
+    };
+    label::width(ui.painter(), fact.name, &small).max(figure + unit + listen)
+}
+
+fn listen_width_pt(ui: &Ui, look: &Look) -> f32 {
+    button::width_pt(ui, look, &[text::LISTEN])
 }
 
 /// Room of "+88.8", so that the figures do not move with their sign.
@@ -133,11 +140,6 @@ fn figure_width_pt(ui: &Ui, look: &Look) -> f32 {
 
 fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact, actions: &mut Vec<Action>) {
     let palette = &look.palette;
-    let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
-    let framed = fact.press.as_ref().map(|_| {
-        let frame = rect.expand2(vec2(6.0, 2.0));
-        button::framed(ui, look, frame, fact.name, &spoken)
-    });
     let small = regular(look.sizes.small);
     let painter = ui.painter();
     let name = painter.text(rect.min, Align2::LEFT_TOP, fact.name, small.clone(), palette.line);
@@ -148,13 +150,21 @@ fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact, actions: &mut Ve
     baseline_text(painter, right, baseline, Align2::RIGHT_TOP, &fact.figure, &figure_font, ink);
     let unit_x = right + look.sizes.strong * 0.26;
     baseline_text(painter, unit_x, baseline, Align2::LEFT_TOP, fact.unit, &small, palette.line);
-    let Some((press, response)) = fact.press.as_ref().zip(framed) else {
-        let id = ui.scope_id().with(("fact", fact.name));
+    let id = ui.scope_id().with(("fact", fact.name));
+    let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
+    let Some(press) = &fact.press else {
         figure::ask(ui, look, rect, id, &spoken, fact.hint);
         return;
     };
-    let hint = format!("{}\n\n{}", fact.hint, text::LISTEN_HINT);
-    if figure::answer(ui, look, response, &spoken, &hint, Opens::OtherButton).clicked() {
+    let size = vec2(listen_width_pt(ui, look), rect.bottom() - name.bottom());
+    let place = Rect::from_min_size(rect.right_bottom() - size, size);
+    figure::ask(ui, look, rect.with_max_x(place.left()), id, &spoken, fact.hint);
+    let response = button::at(ui, look, place, text::LISTEN, text::LISTEN);
+    if *press == Action::ListenPlain {
+        let foot = place.shrink2(vec2(6.0, 0.0)).x_range();
+        ui.painter().hline(foot, place.bottom() - 2.5, Stroke::new(2.0, palette.ink));
+    }
+    if response.on_hover_text(text::LISTEN_HINT).clicked() {
         actions.push(press.clone());
     }
 }

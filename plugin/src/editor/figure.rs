@@ -12,15 +12,6 @@ use egui::{
 /// How long a note that something was copied stands, seconds. Own choice.
 const COPIED_S: f64 = 1.6;
 
-/// What opens the card of a figure.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Opens {
-    /// A click, or Enter.
-    Click,
-    /// The other button alone: a click does something else.
-    OtherButton,
-}
-
 /// Makes the figure drawn at `rect` answer. `spoken` is the figure with its name and unit: what
 /// screen readers say, and what is copied.
 pub(super) fn ask(ui: &Ui, look: &Look, rect: Rect, id: Id, spoken: &str, hint: &str) -> Response {
@@ -30,30 +21,17 @@ pub(super) fn ask(ui: &Ui, look: &Look, rect: Rect, id: Id, spoken: &str, hint: 
         let stroke = Stroke::new(1.5, look.palette.ink);
         ui.painter().rect_stroke(rect.expand2(vec2(3.0, 1.0)), 2.0, stroke, StrokeKind::Inside);
     }
-    answer(ui, look, response, spoken, hint, Opens::Click)
-}
-
-/// Makes a figure that is a widget already answer.
-pub(super) fn answer(
-    ui: &Ui,
-    look: &Look,
-    response: Response,
-    spoken: &str,
-    hint: &str,
-    opens: Opens,
-) -> Response {
-    let place = response.rect;
     if wants_copy(ui, &response) {
-        copy(ui.ctx(), place, spoken.to_owned());
+        copy(ui.ctx(), rect, spoken.to_owned());
     }
-    let clicked = response.clicked() && opens == Opens::Click;
-    let open = (clicked || response.secondary_clicked()).then_some(SetOpenCommand::Toggle);
+    let open =
+        (response.clicked() || response.secondary_clicked()).then_some(SetOpenCommand::Toggle);
     let card = Popup::menu(&response).open_memory(open).show(|ui| {
         ui.set_width(look.sizes.body * 22.0);
         ui.label(RichText::new(spoken).font(semibold(look.sizes.body)));
         ui.label(hint);
         if item(ui, text::COPY_FIGURE) {
-            copy(ui.ctx(), place, spoken.to_owned());
+            copy(ui.ctx(), rect, spoken.to_owned());
         }
     });
     if card.is_some() { response } else { response.on_hover_text(hint) }

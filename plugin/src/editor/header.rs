@@ -31,6 +31,7 @@ pub(super) fn show(
         text::LOG,
         text::PEAKS,
         text::TARGETS_LEAF,
+        text::TONE,
         if model.running { text::PAUSE } else { text::CONTINUE },
         text::RESET,
         match view.prefs.theme {
@@ -49,12 +50,13 @@ pub(super) fn show(
         button::width_pt(ui, look, &[text::LOG]),
         button::width_pt(ui, look, &[text::PEAKS]),
         button::width_pt(ui, look, &[text::TARGETS_LEAF]),
+        button::width_pt(ui, look, &[text::TONE]),
         button::width_pt(ui, look, &[text::PAUSE, text::CONTINUE]),
         button::width_pt(ui, look, &[text::RESET]),
         button::width_pt(ui, look, &[text::TO_NIGHT, text::TO_DAY]),
         button::width_pt(ui, look, &[text::CAUTIONS]),
     ];
-    let cluster = widths.iter().sum::<f32>() + gap * 6.0;
+    let cluster = widths.iter().sum::<f32>() + gap * 7.0;
     let row_height = button::height_pt(look);
     let top = rect.center().y - row_height / 2.0;
 
@@ -74,11 +76,12 @@ pub(super) fn show(
     }
 
     let mut x = rect.right() - cluster;
-    let mut pressed = [false; 7];
+    let mut pressed = [false; 8];
     let hints = [
         text::LOG_TOGGLE_HINT,
         text::PEAKS_TOGGLE_HINT,
         text::TARGETS_TOGGLE_HINT,
+        text::TONE_TOGGLE_HINT,
         if model.running { text::PAUSE_HINT } else { text::CONTINUE_HINT },
         text::RESET_HINT,
         text::THEME_HINT,
@@ -97,8 +100,10 @@ pub(super) fn show(
         *pressed = response.on_hover_text(hint).clicked();
         x += width + gap;
     }
-    let [log, peaks, targets, pause, reset, theme, cautions] = pressed;
-    for (leaf, pressed) in [(Leaf::Log, log), (Leaf::Peaks, peaks), (Leaf::Targets, targets)] {
+    let [log, peaks, targets, tone, pause, reset, theme, cautions] = pressed;
+    let leaves =
+        [(Leaf::Log, log), (Leaf::Peaks, peaks), (Leaf::Targets, targets), (Leaf::Tone, tone)];
+    for (leaf, pressed) in leaves {
         if pressed {
             view.prefs.leaf = if view.prefs.leaf == leaf { Leaf::None } else { leaf };
             ui.ctx().request_repaint();
@@ -130,6 +135,7 @@ const fn open_leaf(view: &ViewState) -> &'static str {
         Leaf::Log => text::LOG,
         Leaf::Peaks => text::PEAKS,
         Leaf::Targets => text::TARGETS_LEAF,
+        Leaf::Tone => text::TONE,
     }
 }
 

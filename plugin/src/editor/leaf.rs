@@ -1,10 +1,13 @@
-//! The table under the strip: the section log, the peak ledger, or the destinations.
+//! What stands under the strip: the section log, the peak ledger, the destinations, or tone and
+//! width.
 
 mod curve;
 mod destinations;
+mod hull;
 mod log;
 mod peaks;
 mod table;
+mod tone;
 
 pub(super) use destinations::shown as destinations_shown;
 
@@ -55,6 +58,18 @@ pub(super) fn show(
                 _ => empty(ui, look, body, peaks_todo(model)),
             }
         }
+        Leaf::Tone => {
+            let subject = tone::subject(model, view);
+            let rows = tone::rows(subject.as_ref());
+            let right = buttons(ui, look, head, &rows, view);
+            match &subject {
+                Some(subject) => {
+                    sentence(ui, look, head.with_max_x(right - 10.0), &tone::sentence(subject));
+                    inside(ui, body, |ui| tone::show(ui, look, subject));
+                }
+                None => empty(ui, look, body, tone_todo(model)),
+            }
+        }
     }
 }
 
@@ -69,6 +84,13 @@ fn peaks_todo(model: &Model) -> &'static str {
     match model.source {
         Source::Live => text::LOG_LIVE,
         Source::Song => text::PEAKS_EMPTY,
+    }
+}
+
+fn tone_todo(model: &Model) -> &'static str {
+    match model.source {
+        Source::Live => text::LOG_LIVE,
+        Source::Song => text::TONE_EMPTY,
     }
 }
 

@@ -70,6 +70,11 @@ pub enum Notice {
         /// How many.
         count: u64,
     },
+    /// The tone of so many frames was not measured: the thread that does so fell behind.
+    ToneLost {
+        /// Since the plugin was activated.
+        frames: u64,
+    },
     /// The record that came with the project was measured in other channels: it is left aside.
     OtherChannels {
         /// How many channels it has.
@@ -166,6 +171,8 @@ pub struct SongData {
     pub sections: Vec<Section>,
     /// What they measure, in the same order.
     pub log: Vec<LogEntry>,
+    /// What the whole song measures; `None` unless asked for.
+    pub whole: Option<Measured>,
     /// The places that cost headroom; `None` unless asked for.
     pub ledger: Option<PeakLedger>,
     /// The playthroughs that are kept, oldest first.
@@ -203,6 +210,8 @@ pub struct Asked {
     pub range: Option<HopRange>,
     /// The peak ledger.
     pub ledger: bool,
+    /// What the whole song measures.
+    pub whole: bool,
     /// Compare with this playthrough; `None` is the one that suits best.
     pub compare_with: Option<u32>,
 }

@@ -74,7 +74,10 @@ pub(super) fn collect(model: &Model, view: &ViewState, window_height_pt: f32) ->
     }
     for &notice in &model.notices {
         let kind = match notice {
-            Notice::NoSongPosition | Notice::Bypassed | Notice::OtherChannels { .. } => Kind::Plain,
+            Notice::NoSongPosition
+            | Notice::Bypassed
+            | Notice::ToneLost { .. }
+            | Notice::OtherChannels { .. } => Kind::Plain,
             Notice::RecordFull | Notice::ScrubbedSamples { .. } | Notice::Unsupported => {
                 Kind::Warning
             }

@@ -5,11 +5,13 @@ mod export;
 mod listening;
 mod sections;
 mod tables;
+mod tone;
 
 pub use export::*;
 pub use listening::*;
 pub use sections::*;
 pub use tables::*;
+pub use tone::*;
 
 use super::model::{Notice, Source, TransportState};
 
@@ -344,6 +346,10 @@ pub fn notice(notice: Notice) -> String {
         Notice::ScrubbedSamples { count } => format!(
             "{count} samples were no numbers: passed on, measured as silence. Look for the cause \
              before this plugin."
+        ),
+        Notice::ToneLost { frames } => format!(
+            "Tone lacks {frames} frames: the machine was too busy to measure them. Loudness and \
+             peaks are whole. Play there again."
         ),
         Notice::OtherChannels { saved } => format!(
             "The project's saved measurement has {saved} channel{}: it cannot be shown with the \

@@ -55,6 +55,8 @@ pub enum Leaf {
     Peaks,
     /// What the song measures against several targets.
     Targets,
+    /// Tone and width.
+    Tone,
 }
 
 /// What is kept from one opening of the editor to the next.
@@ -166,6 +168,7 @@ impl ViewState {
         Asked {
             range: self.range_s.map(|(start_s, end_s)| nearest_hop(start_s)..nearest_hop(end_s)),
             ledger: self.prefs.leaf == Leaf::Peaks,
+            whole: self.prefs.leaf == Leaf::Tone,
             compare_with: self.compare_with,
         }
     }

@@ -205,6 +205,10 @@ impl ModelReader {
         if count > 0 {
             notices.push(Notice::ScrubbedSamples { count });
         }
+        let frames = status.lost_tone_frames();
+        if frames > 0 {
+            notices.push(Notice::ToneLost { frames });
+        }
     }
 }
 

@@ -47,6 +47,7 @@ fn nothing_is_cut_or_covered_at_any_size_or_scale() {
     holds_everything(sectioned, Leaf::Log);
     holds_everything(sectioned, Leaf::Peaks);
     holds_everything(scenes::destinations, Leaf::Targets);
+    holds_everything(sectioned, Leaf::Tone);
 }
 
 fn holds_everything(model: fn() -> Model, leaf: Leaf) {

@@ -3,10 +3,12 @@
 use crate::listening::Matched;
 use crate::units::Db;
 
+/// Button: hear the song at its playback gain, and plain again.
+pub const LISTEN: &str = "Listen";
 /// Button: take the gain off.
 pub const LISTEN_PLAIN: &str = "Switch off";
-/// What a press on the playback gain does, and the caution.
-pub const LISTEN_HINT: &str = "Press to hear the song at this gain, so that louder does not pass \
+/// What it does, and the caution.
+pub const LISTEN_HINT: &str = "Hear the song at its playback gain, so that louder does not pass \
      for better; the figures go on reading the song before it. Turn the monitors down first: the \
      level changes at once, and again when you switch it off.";
 /// On, and nothing to apply.

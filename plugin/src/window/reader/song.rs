@@ -75,7 +75,7 @@ impl SongReader {
             model.song.compared_with = None;
             self.is_blank = true;
             model.song.is_behind = false;
-            (model.song.ledger, model.song.range) = (None, None);
+            (model.song.ledger, model.song.range, model.song.whole) = (None, None, None);
             return;
         };
         let is_due = self.computed.is_none_or(|last| now - last >= FIGURE_PERIOD);
@@ -90,6 +90,11 @@ impl SongReader {
         if log_changed {
             self.log.update(&model.song.sections, analysis);
             self.log.entries().clone_into(&mut model.song.log);
+        }
+        if !asked.whole {
+            model.song.whole = None;
+        } else if changed || model.song.whole.is_none() {
+            model.song.whole = analysis.song_range().map(|range| measure(analysis, range));
         }
         if log_changed || self.seen_compare != asked.compare_with || self.is_blank {
             self.is_blank = false;

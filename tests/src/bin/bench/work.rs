@@ -32,7 +32,7 @@ pub const PER_FRAME: [&str; 4] =
     ["offline", "offline-baseline", "audio-thread", "audio-thread-baseline"];
 
 /// Signals whose blocks are counted one by one; the first is the steady one.
-pub const SIGNALS: [&str; 11] = [
+pub const SIGNALS: [&str; 16] = [
     "steady",
     "song",
     "silence",
@@ -43,6 +43,11 @@ pub const SIGNALS: [&str; 11] = [
     "square",
     "clicks",
     "not-audio",
+    "nan",
+    "denormals",
+    "fading",
+    "dc",
+    "huge",
     "locates",
 ];
 
@@ -171,6 +176,12 @@ fn planes(signal: &str) -> Outcome<[Vec<f32>; 2]> {
             3 => 1e30,
             _ => 0.1,
         }),
+        "nan" => each(&mut |_| f32::NAN),
+        "denormals" => each(&mut |n| (tone(n, 997.0 / 48_000.0) * 1e-40) as f32),
+        // Into denormals and on to silence, in a quarter of the time.
+        "fading" => each(&mut |n| (tone(n, 0.02) * 0.5_f64.powf(n as f64 / 150.0)) as f32),
+        "dc" => each(&mut |_| 1.0),
+        "huge" => each(&mut |n| if n % 2 == 0 { 1e30 } else { -1e30 }),
         _ => return Err(Failure::Rule(format!("there is no signal {signal}"))),
     })
 }
