@@ -23,6 +23,7 @@ pub(super) fn show(
     let buttons = [
         text::LOG,
         text::PEAKS,
+        text::TONE,
         if model.running { text::PAUSE } else { text::CONTINUE },
         text::RESET,
         match view.prefs.theme {

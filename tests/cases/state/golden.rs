@@ -20,14 +20,16 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// The state of the present version.
-const PRESENT: &str = "song-v1.state";
+const PRESENT: &str = "record-v2.state";
 
 /// Every state that was ever saved in another form, and whether it has a record.
-const GOLDEN: [(&str, bool); 3] = [
+const GOLDEN: [(&str, bool); 4] = [
     // Settings, measurement and view in version 1, from before there was a record.
     ("settings-v1.state", false),
     // With the record in version 1, from before there were sections.
     ("record-v1.state", true),
+    // With sections, and the record still in version 1, without tone.
+    ("song-v1.state", true),
     (PRESENT, true),
 ];
 
