@@ -58,9 +58,9 @@ fn by_filters(mid: &[f32], rate_hz: u32) -> Option<Vec<f64>> {
     Some(serde_json::from_slice(&output.stdout).unwrap())
 }
 
-/// The filters fall off beside their edges, at first by 3 dB, and give and take what stands there:
-/// a tone on an edge is shared alike, one beside it is not. So a band may differ by half a decibel
-/// (a neighbour 10 dB stronger that gives a hundredth of itself), and most must not.
+/// Within 0.2 dB from 100 Hz up, and most of all bands within 0.1 dB. Below, a window of one second,
+/// which tells 4 Hz apart, cannot wholly keep a tone just beyond an edge out of a band that is less
+/// than 23 Hz wide: within 1 dB, the project's own choice, no source. The filters take eight seconds.
 #[test]
 fn bands_of_real_songs_are_those_of_a_bank_of_filters() {
     let Some(songs) = songs() else { return };
@@ -75,12 +75,13 @@ fn bands_of_real_songs_are_those_of_a_bank_of_filters() {
             let found = energy_to_db(sum / COMPARED_S as f64);
             println!("{name} {:.0} Hz: {found:.2} dB, filters {expected:.2} dB", midband_hz(band));
             if *expected > highest - 70.0 {
-                differences.push((found - expected).abs());
+                let (off_db, is_low) = ((found - expected).abs(), midband_hz(band) < 99.0);
+                assert!(off_db < if is_low { 1.0 } else { 0.2 }, "{name} {band}: {off_db} dB");
+                differences.push(off_db);
             }
         }
         differences.sort_by(f64::total_cmp);
         assert!(differences.len() > 25, "{name}");
-        assert!(differences.last().is_some_and(|most| *most < 0.5), "{name} {differences:?}");
         assert!(differences[differences.len() / 2] < 0.1, "{name} {differences:?}");
     }
 }

@@ -45,6 +45,13 @@ pub struct ToneSecond {
 }
 
 impl ToneSecond {
+    /// What `playthrough` measured.
+    #[must_use]
+    pub const fn new(second: &Second, playthrough: u32) -> Self {
+        let Second { covered, mid, side, .. } = *second;
+        Self { covered, playthrough, mid, side }
+    }
+
     /// Whether every frame was measured.
     #[must_use]
     pub fn is_whole(&self) -> bool {
@@ -108,8 +115,7 @@ impl ToneWriter {
     pub fn write(&mut self, second: &Second, playthrough: u32) {
         let index = second.second;
         let Some(cell) = self.slots.tone.cell(index) else { return };
-        let new =
-            ToneSecond { covered: second.covered, playthrough, mid: second.mid, side: second.side };
+        let new = ToneSecond::new(second, playthrough);
         // Only this thread writes, so a plain look at the old one is whole.
         let old = if self.slots.tone.stamp(index) == 0 { None } else { unpack(cell) };
         let floor = self.slots.tone_floor(index);

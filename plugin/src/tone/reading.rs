@@ -217,7 +217,7 @@ fn ratio(side: f64, mid: f64) -> Option<Db> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::meters::spectrum::bands::slot_borders_hz;
+    use crate::meters::spectrum::bands::{SLOT_COUNT, slot_borders_hz};
 
     /// A second whose power per Hz is ∝ f^`slope`, 0 dB at 1 kHz times `level`.
     fn second(slope: f64, level: f64, side: f64) -> ToneSecond {

@@ -7,7 +7,7 @@ use super::tone::Subject;
 use crate::meters::spectrum::bands::{BAND_COUNT, edges_hz};
 use crate::tone::{Tone, WIDTH_BORDERS_HZ};
 use crate::units::db_to_energy;
-use egui::{Align2, Pos2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
+use egui::{Align2, Mesh, Pos2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
 
 pub(super) fn show(ui: &mut Ui, look: &Look, rect: Rect, subject: &Subject<'_>) {
     let palette = &look.palette;
@@ -33,13 +33,18 @@ pub(super) fn show(ui: &mut Ui, look: &Look, rect: Rect, subject: &Subject<'_>) 
         let by = half * cast::single(share);
         [pos2(center - by, y(bands)), pos2(center + by, y(bands))]
     });
-    for pair in sides.windows(2) {
-        if let [[left, right], [next_left, next_right]] = pair {
-            let quad = vec![*left, *right, *next_right, *next_left];
-            let fill = palette.over_paper(palette.water, 0.38);
-            painter.add(Shape::convex_polygon(quad, fill, Stroke::NONE));
+    // One mesh: polygons beside each other would show their seams.
+    let mut fill = Mesh::default();
+    for (pair, first) in sides.iter().zip((0_u32..).step_by(2)) {
+        for &place in pair {
+            fill.colored_vertex(place, palette.over_paper(palette.water, 0.38));
+        }
+        if let Some(before) = first.checked_sub(2) {
+            fill.add_triangle(before, before + 1, first);
+            fill.add_triangle(before + 1, first, first + 1);
         }
     }
+    painter.add(fill);
     let water = Stroke::new(2.0, palette.water);
     let line = |points: Vec<Pos2>, stroke: Stroke| painter.add(Shape::line(points, stroke));
     line(sides.iter().map(|[left, _]| *left).collect(), water);

@@ -10,8 +10,6 @@ pub const TONE_TOGGLE_HINT: &str = "Tone and width: one-third-octave bands of th
      selected section, beside the section before it.";
 /// Nothing to show.
 pub const TONE_EMPTY: &str = "No tone yet. Play at least a second of the song.";
-/// Heading where no section is selected.
-pub const WHOLE_SONG: &str = "Whole song";
 /// Hint of the bands.
 pub const TONE_HINT: &str = "Water: average level of each one-third-octave band, pink noise is \
      flat. Paler: between what 10 % and 90 % of the seconds do not exceed. Ink: what it is compared \

@@ -51,6 +51,13 @@ pub const SIGNALS: [&str; 16] = [
     "locates",
 ];
 
+/// Signals whose blocks are counted with tone on its queue too.
+pub const TONE_SIGNALS: [&str; 3] = ["song", "white", "locates"];
+
+/// Frames of those, with and without tone: less than the queue holds, so that nobody need empty it
+/// in between.
+const TONE_FRAMES: usize = 43_200;
+
 /// Where callgrind writes down what it counted.
 #[cfg(unix)]
 fn mark() {
@@ -69,7 +76,17 @@ pub fn run(case: &str) -> Outcome<()> {
     let rate = SampleRate::new(RATE_HZ);
     let rate = rate.map_err(|error| Failure::Rule(error.to_string()))?;
     if let Some(signal) = case.strip_prefix("blocks-") {
-        return blocks(rate, signal);
+        return blocks(recorder(rate), signal, BLOCKS_FRAMES);
+    }
+    if let Some(signal) = case.strip_prefix("short-blocks-") {
+        return blocks(recorder(rate), signal, TONE_FRAMES);
+    }
+    if let Some(signal) = case.strip_prefix("tone-blocks-") {
+        let (outputs, _) = Outputs::with_tone(LAYOUT, false);
+        let mut recorder = Recorder::new(rate, outputs, Arc::new(Status::default()))
+            .with_max_block(BLOCK_FRAMES as u32);
+        let _work = recorder.queue_tone();
+        return blocks(recorder, signal, TONE_FRAMES);
     }
     let song = song_like(11, RATE_HZ, 10.0);
     let song = [&song.channels[0][..LEN_FRAMES], &song.channels[1][..LEN_FRAMES]];
@@ -127,10 +144,9 @@ fn playing(frame: usize) -> HostPosition {
 }
 
 /// A mark before each block, and after the last.
-fn blocks(rate: SampleRate, signal: &str) -> Outcome<()> {
+fn blocks(mut recorder: Recorder, signal: &str, len_frames: usize) -> Outcome<()> {
     let [left, right] = planes(signal)?;
-    let mut recorder = recorder(rate);
-    for (at, block) in in_blocks([&left, &right]) {
+    for (at, block) in in_blocks([&left[..len_frames], &right[..len_frames]]) {
         // Elsewhere every seventh block, as a host's loop of a few milliseconds would.
         let jumps = if signal == "locates" { at / BLOCK_FRAMES / 7 } else { 0 };
         let position = playing(at + jumps * 50_000);
