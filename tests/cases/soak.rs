@@ -7,7 +7,8 @@
 #![cfg(target_os = "linux")]
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::print_stdout, reason = "a test")]
 #![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, reason = "a test")]
-#![allow(clippy::cast_sign_loss, reason = "a test")]
+#![allow(clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "a test")]
+#![allow(clippy::expect_used, reason = "a test")]
 
 use clack_extensions::gui::{GuiApiType, GuiConfiguration, PluginGui, Window};
 use clack_extensions::params::ParamInfoFlags;
