@@ -19,9 +19,13 @@ pub mod record;
 
 pub mod audio;
 
+pub mod tone;
+
 pub mod loudness;
 
 pub mod target;
+
+pub mod listening;
 
 pub mod section;
 

@@ -3,6 +3,7 @@
 mod transport;
 
 use crate::audio::{Outputs, Recorder};
+use crate::listening::OutputGain;
 use crate::meters::MAX_CHANNELS;
 use crate::meters::layout::Layout;
 use crate::params::{PlimsollParams, drop_unreadable_fields};
@@ -16,7 +17,7 @@ use std::sync::Arc;
 use transport::{bar_position, host_position};
 
 /// Loudness and true peak against a delivery target, on the master bus. Audio passes through
-/// untouched.
+/// untouched, unless the user listens at matched loudness.
 pub struct Plimsoll {
     params: Arc<PlimsollParams>,
     shared: Arc<Shared>,
@@ -24,6 +25,8 @@ pub struct Plimsoll {
     /// The audio thread's side; `None` before activation, or where the host runs at a rate or
     /// with channels outside of what is built.
     recorder: Option<Recorder>,
+    /// Matched listening; `None` before activation and where the host renders offline.
+    output_gain: Option<OutputGain>,
     /// The records' writing ends between two activations.
     parked: Option<Outputs>,
     /// Follows the playthroughs, from the first activation on.
@@ -44,6 +47,7 @@ impl Default for Plimsoll {
             shared,
             repaint: RepaintNotifier::new(),
             recorder: None,
+            output_gain: None,
             parked: None,
             worker: None,
             repaint_interval_frames: 1,
@@ -66,11 +70,14 @@ impl Plimsoll {
         self.shared.set_rate_hz(rate.hz());
         let parked = self.parked.take();
         let outputs = parked.filter(|outputs| outputs.layout() == layout).unwrap_or_else(|| {
-            let (outputs, sources) = Outputs::new(layout, true);
+            let (outputs, sources) = Outputs::with_tone(layout, true);
             self.shared.set_sources(sources);
             outputs
         });
-        let recorder = Recorder::new(rate, outputs, Arc::clone(&self.shared.status));
+        let mut recorder = Recorder::new(rate, outputs, Arc::clone(&self.shared.status));
+        if config.process_mode == ProcessMode::Realtime {
+            self.shared.set_tone_work(recorder.queue_tone());
+        }
         Some(recorder.with_max_block(config.max_buffer_size))
     }
 }
@@ -126,6 +133,10 @@ impl Plugin for Plimsoll {
             );
         }
         let rate_hz = whole_hz(config.sample_rate);
+        let listening = &self.shared.listening;
+        let is_rendering = config.process_mode == ProcessMode::Offline;
+        listening.set_rendering(is_rendering);
+        self.output_gain = (!is_rendering).then(|| OutputGain::new(Arc::clone(listening), rate_hz));
         self.repaint_interval_frames = usize::try_from(rate_hz / REPAINTS_PER_SECOND).unwrap_or(1);
         if self.worker.is_none() {
             self.worker = Worker::start(&self.shared);
@@ -160,6 +171,11 @@ impl Plugin for Plimsoll {
             }
             let count = given.len().min(MAX_CHANNELS);
             recorder.process(channels.get(..count).unwrap_or_default(), &position);
+            // Behind the meters: what is measured is what the song is.
+            if let Some(gain) = &mut self.output_gain {
+                let bypassed = self.params.bypass.value();
+                gain.apply(buffer.as_slice(), recorder.newest_true_peak(), bypassed);
+            }
         }
         self.frames_since_repaint = self.frames_since_repaint.saturating_add(buffer.samples());
         if self.frames_since_repaint >= self.repaint_interval_frames {
@@ -183,8 +199,9 @@ impl Plugin for Plimsoll {
     }
 
     fn deactivate(&mut self) {
+        self.output_gain = None;
         if let Some(recorder) = self.recorder.take() {
-            self.parked = Some(recorder.into_outputs());
+            self.parked = Some(recorder.into_outputs(self.shared.take_tone_work()));
         }
     }
 }

@@ -16,7 +16,7 @@ use crate::state::{Song, plain_name};
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::ResizeHint;
 use nice_plug::editor::dpi::LogicalSize;
-use nice_plug::prelude::nice_error;
+use nice_plug::prelude::{TrackInfo, nice_error};
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::{
     EguiEditor, EguiEditorState, EguiNiceSettings, Frame, KeyCapture, NiceEguiApp, RepaintNotifier,
@@ -143,6 +143,10 @@ impl NiceEguiApp for EditorApp {
         prefs.height = narrow(size.logical.height);
         self.params.view.put(prefs);
     }
+
+    fn track_info_changed(&mut self, info: TrackInfo) {
+        self.shared.set_track(info.name());
+    }
 }
 
 impl EditorApp {
@@ -152,12 +156,21 @@ impl EditorApp {
             self.mark_edited();
         };
         match action {
-            Action::ChooseTarget(index) => edit(&|settings| settings.choose(index)),
+            Action::ChooseTarget(index) => {
+                // The gain belongs to the target that it was switched on for.
+                self.shared.listening.stop();
+                edit(&|settings| settings.choose(index));
+            }
+            Action::ShowBeside(index, is_beside) => {
+                edit(&|settings| settings.set_beside(index, is_beside));
+            }
             Action::AddTarget(target) => edit(&|settings| settings.add(target.clone())),
             Action::ReplaceTarget(index, target) => {
                 edit(&|settings| settings.replace(index, target.clone()));
             }
             Action::DeleteTarget(index) => edit(&|settings| settings.delete(index)),
+            Action::ListenMatched => self.reader.listen_matched(),
+            Action::ListenPlain => self.shared.listening.stop(),
             Action::Pause => self.shared.status.set_running(false),
             Action::Continue => self.shared.status.set_running(true),
             Action::Reset => {

@@ -29,7 +29,7 @@ pub(crate) fn run(runner_args: &[OsString]) -> Result<(), Failure> {
 
     step("tests");
     let mut tests = cargo::command("test")?;
-    tests.args(["--workspace", "--features", cargo::HEADLESS, "--no-fail-fast"]);
+    tests.args(["--workspace", "--features", cargo::headless(), "--no-fail-fast"]);
     tests.args(runner_args);
     tests.env("PLIMSOLL_CLAP", bundle);
     tests.env("PLIMSOLL_CHECK", check);
@@ -58,7 +58,7 @@ fn format_and_lints() -> Result<(), Failure> {
     if has("clippy")? {
         step("lints");
         let mut lints = cargo::command("clippy")?;
-        lints.args(["--quiet", "--workspace", "--all-targets", "--features", cargo::HEADLESS]);
+        lints.args(["--quiet", "--workspace", "--all-targets", "--features", cargo::headless()]);
         if stated {
             lints.args(["--", "--deny", "warnings"]);
         }

@@ -1,5 +1,6 @@
 //! One file from its bytes to its figures, in one pass.
 
+use super::after_encode::after_encode;
 use super::delivery::DeliveryScan;
 use super::second_reading::{SecondMeter, SecondReading};
 use super::sections;
@@ -11,6 +12,7 @@ use crate::target::Distance;
 use crate::units::{Dbtp, SampleRate};
 use plimsoll_reader::{Block, ReadError, Reader};
 use std::path::Path;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{SyncSender, sync_channel};
 use std::thread;
 
@@ -39,6 +41,12 @@ pub fn measure_track(
     let rate = SampleRate::new(facts.rate_hz)?;
     let channels = facts.channels;
     let layout = Layout::from_channel_count(channels).ok_or(CheckError::Channels { channels })?;
+    // The pass over the file and every encode are a part each.
+    let (ended, parts) = (AtomicUsize::new(0), 1 + options.encodings.len());
+    #[expect(clippy::cast_precision_loss, reason = "a share for a bar")]
+    let tell_all = |share: f64| {
+        tell((share + ended.load(Ordering::Relaxed) as f64) / parts as f64);
+    };
     let second = if options.one_reading { None } else { SecondMeter::new(rate, layout) };
 
     let mut pass = Pass {
@@ -46,17 +54,17 @@ pub fn measure_track(
         meter: FileMeter::new(rate, layout),
         scan: DeliveryScan::new(rate, layout, facts.coding),
         len_frames: 0,
-        max_frames: MAX_HOURS * 3_600 * u64::from(rate.hz()),
+        max_frames: max_frames(rate.hz()),
         warnings: Vec::new(),
     };
     let second = match second {
-        Some(second) if two_threads => beside(second, &mut pass, tell)?,
+        Some(second) if two_threads => beside(second, &mut pass, &tell_all)?,
         Some(mut second) => {
-            pass.run(tell, |block| second.push(block.planes()))?;
+            pass.run(&tell_all, |block| second.push(block.planes()))?;
             Some(second)
         }
         None => {
-            pass.run(tell, |_| ())?;
+            pass.run(&tell_all, |_| ())?;
             None
         }
     };
@@ -79,7 +87,21 @@ pub fn measure_track(
         distance: Distance::new(&measured.figures, target),
         target: target.clone(),
     });
+    let is_encoded = channels <= plimsoll_encoder::MAX_CHANNELS;
+    if !is_encoded && !options.encodings.is_empty() {
+        warnings.push(format!("not encoded: {channels} channels; mono and stereo are"));
+    }
+    let after_encode = if is_encoded {
+        let done = || {
+            ended.fetch_add(1, Ordering::Relaxed);
+            tell_all(1.0);
+        };
+        after_encode(path, options, &measured.figures, two_threads, &done)
+    } else {
+        Vec::new()
+    };
     Ok(Track {
+        after_encode,
         verdicts: verdicts.collect(),
         second: reading(second, &measured.figures, options, &mut warnings),
         delivery: scan.finish(&analysis, measured.correlation),
@@ -95,6 +117,11 @@ pub fn measure_track(
         over_hops: over_hops(&analysis, range),
         warnings,
     })
+}
+
+/// Most frames that are measured of a file of this rate.
+pub(super) const fn max_frames(rate_hz: u32) -> u64 {
+    MAX_HOURS * 3_600 * rate_hz as u64
 }
 
 /// Hops whose true peak is over full scale.

@@ -20,14 +20,16 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// The state of the present version.
-const PRESENT: &str = "song-v1.state";
+const PRESENT: &str = "settings-v2.state";
 
 /// Every state that was ever saved in another form, and whether it has a record.
-const GOLDEN: [(&str, bool); 3] = [
+const GOLDEN: [(&str, bool); 4] = [
     // Settings, measurement and view in version 1, from before there was a record.
     ("settings-v1.state", false),
     // With the record in version 1, from before there were sections.
     ("record-v1.state", true),
+    // With sections, from before targets could stand beside the chosen one.
+    ("song-v1.state", true),
     (PRESENT, true),
 ];
 
@@ -47,6 +49,7 @@ fn present_state() -> Vec<u8> {
     let mut settings: Value =
         serde_json::from_str(json["fields"]["settings"].as_str().unwrap()).unwrap();
     settings["target"] = "Label A".into();
+    settings["beside"] = json!(["Podcast, −16"]);
     settings["user_targets"] = json!([{"name": "Label A", "source": "by mail",
         "integrated": {"loudness": -12.5, "below": 0.5, "above": 0.5}, "true_peak_ceiling": -1.5,
         "max_short_term": null, "max_momentary": null, "max_loudness_range": null,
@@ -89,6 +92,8 @@ fn states_of_every_version_load_and_show_what_they_held() {
         let after = host.save_state().unwrap();
         let settings = value(&after, "settings");
         assert_eq!(settings["target"], json!("Label A"), "{name}");
+        let beside = if name == PRESENT { json!(["Podcast, −16"]) } else { json!([]) };
+        assert_eq!(settings["beside"], beside, "{name}");
         assert_eq!(settings["user_targets"][0]["true_peak_ceiling"], json!(-1.5), "{name}");
         let view = value(&after, "view");
         assert_eq!((&view["width"], &view["height"]), (&json!(1111.0), &json!(777.0)), "{name}");
@@ -97,7 +102,8 @@ fn states_of_every_version_load_and_show_what_they_held() {
         assert_eq!((figures.frames, figures.measured_hops), (Some(288_000.0), Some(600.0)));
         assert_eq!(measurement, value(&state, "measurement"), "{name}");
         let song = Song::load(&value(&after, "song")).unwrap().0;
-        if name == PRESENT {
+        let has_song = !matches!(name, "settings-v1.state" | "record-v1.state");
+        if has_song {
             let names: Vec<_> = song.sections.as_slice().iter().map(|s| s.name.as_str()).collect();
             assert_eq!((song.name.as_str(), names), ("Lantern Tide", vec!["Verse", "Chorus"]));
             let logged = song.playthroughs.newest().unwrap();

@@ -8,11 +8,15 @@ use clack_extensions::params::{
 };
 use clack_extensions::state::{HostState, HostStateImpl};
 use clack_extensions::thread_check::{HostThreadCheck, HostThreadCheckImpl};
+use clack_extensions::track_info::{HostTrackInfo, HostTrackInfoImpl, TrackInfo, TrackInfoWriter};
 use clack_host::prelude::*;
 use std::cell::Cell;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 use std::thread::ThreadId;
+
+/// What this host calls the track of every plugin.
+pub const TRACK_NAME: &str = "Mix bus";
 
 thread_local! {
     static IS_AUDIO_THREAD: Cell<bool> = const { Cell::new(false) };
@@ -45,6 +49,8 @@ pub struct Calls {
     pub latency_changed: u64,
     /// Asked for another window size.
     pub resize: u64,
+    /// Asked for the name of its track.
+    pub track_info: u64,
 }
 
 /// The host's side of one instance: counts, and who is on which thread.
@@ -61,6 +67,7 @@ pub struct Shared {
     mark_dirty: AtomicU64,
     latency_changed: AtomicU64,
     resize: AtomicU64,
+    track_info: AtomicU64,
     log: Mutex<Vec<(LogSeverity, String)>>,
 }
 
@@ -78,6 +85,7 @@ impl Default for Shared {
             mark_dirty: AtomicU64::new(0),
             latency_changed: AtomicU64::new(0),
             resize: AtomicU64::new(0),
+            track_info: AtomicU64::new(0),
             log: Mutex::new(Vec::new()),
         }
     }
@@ -115,6 +123,7 @@ impl Shared {
             mark_dirty: self.mark_dirty.load(Relaxed),
             latency_changed: self.latency_changed.load(Relaxed),
             resize: self.resize.load(Relaxed),
+            track_info: self.track_info.load(Relaxed),
         }
     }
 
@@ -208,6 +217,13 @@ impl HostStateImpl for MainThread<'_> {
     }
 }
 
+impl HostTrackInfoImpl for MainThread<'_> {
+    fn get<'a>(&'a self, writer: &mut TrackInfoWriter<'_, 'a>) {
+        self.shared.track_info.fetch_add(1, Relaxed);
+        writer.set(&TrackInfo::new().with_name(Some(TRACK_NAME.as_bytes())));
+    }
+}
+
 impl HostLatencyImpl for MainThread<'_> {
     fn changed(&self) {
         self.shared.allow_on_main_thread("latency.changed");
@@ -231,6 +247,7 @@ impl HostHandlers for Handlers {
             .register::<HostLog>()
             .register::<HostParams>()
             .register::<HostState>()
-            .register::<HostThreadCheck>();
+            .register::<HostThreadCheck>()
+            .register::<HostTrackInfo>();
     }
 }

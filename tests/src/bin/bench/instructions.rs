@@ -6,7 +6,7 @@ use std::process::Command;
 
 use crate::failure::{Failure, Outcome};
 use crate::machine;
-use crate::table::{Row, Table};
+use crate::table::{Row, Table, Verdict};
 use crate::work::{LEN_FRAMES, MARK, PER_FRAME, SIGNALS};
 
 /// What was counted.
@@ -133,13 +133,17 @@ pub fn json(counts: &Counts) -> String {
 
 /// The rows.
 pub fn rows(counts: &Counts, table: &mut Table) {
+    let reference = include_str!("../../../reference/instructions.json");
+    let reference: serde_json::Value = serde_json::from_str(reference).unwrap_or_default();
     for (case, count) in &counts.per_frame {
+        let allowed = reference["instructions_per_frame"][case].as_f64().map(|count| count * 1.05);
         table.row(Row {
             what: format!("instructions a stereo frame, {case}"),
             ours: format!("{count:.1}"),
             theirs: String::new(),
             ratio: String::new(),
             required: "at most 5 % more than tests/reference/instructions.json",
+            verdict: allowed.map(|must| Verdict::AtMost { found: *count, must }),
         });
     }
     let ((worst, signal), median) = (counts.worst(), counts.steady_median());
@@ -149,6 +153,7 @@ pub fn rows(counts: &Counts, table: &mut Table) {
         theirs: median.to_string(),
         ratio: format!("{:.2}", worst as f64 / median as f64),
         required: "must 2, aim 1.3",
+        verdict: Some(Verdict::AtMost { found: worst as f64 / median as f64, must: 2.0 }),
     });
     let each = counts
         .blocks
