@@ -73,8 +73,10 @@ impl PlimsollParams {
 }
 
 /// Takes out saved fields that are not JSON, which the framework would pass over without a word in
-/// a release build. A state from before there was a record is one without a record.
+/// a release build. A state from before there was a record is one without a record. The count of
+/// edits stays where it is: hosts take a project for modified whose parameters move when it is opened.
 pub fn drop_unreadable_fields(state: &mut PluginState) {
+    state.params.remove("edits");
     state.fields.entry("record".to_owned()).or_insert_with(|| Value::Null.to_string());
     state.fields.retain(|field, text| match serde_json::from_str::<Value>(text) {
         Ok(_) => true,

@@ -8,6 +8,7 @@
     clippy::cast_possible_truncation,
     clippy::cast_possible_wrap,
     clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
     reason = "a test"
 )]
 

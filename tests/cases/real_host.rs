@@ -30,7 +30,14 @@ fn keep(folder: &Path, name: &str, picture: &Picture) {
     std::fs::write(folder.join(name), picture.to_png().unwrap()).unwrap();
 }
 
-/// Plays on until the song time `seconds`.
+/// Issue 4: "reloaded figures within 0.001 LU"; likewise decibels.
+const TOLERANCE: f64 = 0.001;
+
+/// The shortest part of the song that has to be measured, on a machine that does other things too:
+/// nothing tells how far an audio server gets on there.
+const MIN_MEASURED_S: f64 = 20.0;
+
+/// Plays on for about so much song time.
 fn play_for(desktop: &Desktop, seconds: f64) {
     desktop.transport("play").unwrap();
     std::thread::sleep(Duration::from_secs_f64(seconds / f64::from(SPEED)));
@@ -74,8 +81,7 @@ fn a_session_is_played_saved_and_comes_back() {
     until("the host to hear of the edit", || host.is_modified().ok()?.then_some(())).unwrap();
     desktop.click(&editor, NIGHT, 1).unwrap();
     desktop.click(&editor, LOG, 1).unwrap();
-    let left_s = song.len_s() - 20.0 + 6.0;
-    play_for(&desktop, left_s);
+    play_for(&desktop, song.len_s() - 15.0);
     desktop.transport("stop").unwrap();
     std::thread::sleep(Duration::from_secs(1));
     let played = host.picture(&editor).unwrap();
@@ -93,12 +99,12 @@ fn a_session_is_played_saved_and_comes_back() {
     assert!(playthroughs > 0, "no playthrough was logged");
     let figures = Measurement::from_state(&saved).unwrap().figures;
     println!("measured in the host: {figures:?}");
-    // A dummy audio server drops blocks, so that loudness is that of the song only about. What
-    // was not dropped cannot be louder than the song.
+    // Blocks that a dummy audio server drops are silence, so that nothing measures louder than the
+    // song: its peaks, but for the clicks of the gaps, and its loudest moment.
     let expected = Direct::measure(&song).measurement().unwrap().unwrap().figures;
-    let peak_dbtp = figures.max_true_peak_dbtp.unwrap();
-    assert!(figures.span_hops.unwrap() >= 0.9 * expected.span_hops.unwrap(), "{figures:?}");
-    assert!((peak_dbtp - expected.max_true_peak_dbtp.unwrap()).abs() < 3.0, "{peak_dbtp}");
+    assert!(figures.measured_hops.unwrap() >= MIN_MEASURED_S * 100.0, "{figures:?}");
+    assert!(figures.max_momentary_lufs.unwrap() <= expected.max_momentary_lufs.unwrap() + 0.1);
+    assert!(figures.sample_peak_dbfs.unwrap() <= expected.sample_peak_dbfs.unwrap() + 0.01);
 
     // Opened again: the same settings, sections, playthroughs and figures.
     let host = RealHost::start(&desktop, &shim, plugins, &session).unwrap();
@@ -114,7 +120,18 @@ fn a_session_is_played_saved_and_comes_back() {
     host.save().unwrap();
     host.quit().unwrap();
     let again = session.plugin_state().unwrap();
-    for name in ["settings", "song", "measurement", "view"] {
+    for name in ["settings", "song", "view"] {
         assert_eq!(parsed(&again, name), parsed(&saved, name), "{name}");
+    }
+    let reloaded = Measurement::from_state(&again).unwrap().figures;
+    assert_eq!(reloaded.measured_hops, figures.measured_hops);
+    for (saved, reloaded) in [
+        (figures.integrated_lufs, reloaded.integrated_lufs),
+        (figures.loudness_range_lu, reloaded.loudness_range_lu),
+        (figures.max_momentary_lufs, reloaded.max_momentary_lufs),
+        (figures.max_short_term_lufs, reloaded.max_short_term_lufs),
+        (figures.max_true_peak_dbtp, reloaded.max_true_peak_dbtp),
+    ] {
+        assert!((saved.unwrap() - reloaded.unwrap()).abs() <= TOLERANCE, "{reloaded:?}");
     }
 }

@@ -109,18 +109,20 @@ fn text(mut pipe: impl Read) -> String {
 #[cfg(target_os = "linux")]
 pub fn on_a_screen(name: &str, work: impl FnOnce()) {
     match screen() {
-        Ok(screen) => screen.run(name, work),
+        Ok(screen) => screen.run(name, &[], work),
         Err(error) => skip(&format!("{name}: no X server in memory ({error}); install xvfb")),
     }
 }
 
-/// [`run`] with a screen of its own, or without one where there is none.
+/// [`run`] with a screen of its own, or without one where there is none. What is freed goes back to
+/// the system, so that memory shows what is held; it takes its time, and only glibc listens.
 ///
 /// # Panics
 /// See [`run`].
 #[cfg(target_os = "linux")]
 pub fn on_a_screen_if_any(name: &str, work: impl FnOnce()) {
-    screen().unwrap_or(Screen(None)).run(name, work);
+    let environment = [("MALLOC_ARENA_MAX", "1"), ("MALLOC_MMAP_THRESHOLD_", "65536")];
+    screen().unwrap_or(Screen(None)).run(name, &environment, work);
 }
 
 /// Where a child finds its screen.
@@ -139,8 +141,8 @@ fn screen() -> Result<Screen, String> {
 
 #[cfg(target_os = "linux")]
 impl Screen {
-    fn run(self, name: &str, work: impl FnOnce()) {
+    fn run(self, name: &str, environment: &[(&str, &str)], work: impl FnOnce()) {
         let display = self.0.as_ref().map(|server| ("DISPLAY", server.display.as_str()));
-        run(name, display.as_slice(), work);
+        run(name, &[environment, display.as_slice()].concat(), work);
     }
 }

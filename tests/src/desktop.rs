@@ -46,8 +46,8 @@ const PROGRAMS: [(&str, &str); 5] = [
 /// Sample rate of the audio server, in Hz.
 pub const RATE_HZ: u32 = 48_000;
 
-/// Time goes so much faster in the audio server: nobody listens.
-pub const SPEED: u32 = 3;
+/// Time goes so much faster in the audio server, as far as the machine can: nobody listens.
+pub const SPEED: u32 = 2;
 
 const PERIOD_FRAMES: u32 = 1_024;
 
@@ -122,17 +122,20 @@ impl Desktop {
         Ok(String::from_utf8_lossy(&output.stdout).trim().to_owned())
     }
 
-    /// The visible window of process `pid` whose title begins with `title`, once it is there.
+    /// The visible window of process `pid` whose title begins with `title`, if there is one.
+    #[must_use]
+    pub fn visible_window(&self, pid: u32, title: &str) -> Option<String> {
+        let (pid, name) = (pid.to_string(), format!("^{title}"));
+        let words = ["search", "--all", "--onlyvisible", "--pid", &pid, "--name", &name];
+        self.hand(&words).ok()?.lines().last().map(str::to_owned)
+    }
+
+    /// The same, once it is there.
     ///
     /// # Errors
     /// It does not come.
     pub fn window(&self, pid: u32, title: &str) -> Result<String, Failed> {
-        let (pid, name) = (pid.to_string(), format!("^{title}"));
-        let words = ["search", "--all", "--onlyvisible", "--pid", &pid, "--name", &name];
-        until(&format!("a window \"{title}\""), || {
-            let found = self.hand(&words).ok()?;
-            found.lines().last().map(str::to_owned)
-        })
+        until(&format!("a window \"{title}\""), || self.visible_window(pid, title))
     }
 
     /// Brings a window to the front and presses a key.
@@ -169,24 +172,15 @@ impl Desktop {
         self.hand(&["getwindowname", window])
     }
 
-    /// What the screen shows, and where on it a window is: left, top, width, height in pixels.
+    /// What the screen shows where a window lies.
     ///
     /// # Errors
-    /// The window is gone or lies outside of the screen.
+    /// The window is gone or lies partly outside of the screen.
     pub fn picture(&self, window: &str) -> Result<Picture, Failed> {
         self.hand(&["windowactivate", "--sync", window])?;
         pause();
-        let geometry = self.hand(&["getwindowgeometry", "--shell", window])?;
-        let number = |key: &str| -> Option<i32> {
-            geometry.lines().find_map(|line| line.strip_prefix(key))?.parse().ok()
-        };
-        let [Some(x), Some(y), Some(width), Some(height)] =
-            ["X=", "Y=", "WIDTH=", "HEIGHT="].map(number)
-        else {
-            return Err(format!("xdotool gives no geometry: {geometry}"));
-        };
-        let part = (x as i16, y as i16, width as u16, height as u16);
-        display::picture(&self.screen.display, part).map_err(|error| error.to_string())
+        let number: u32 = window.parse().map_err(|_| format!("{window} is no window"))?;
+        display::picture(&self.screen.display, number).map_err(|error| error.to_string())
     }
 
     /// Tells the transport to `play`, `stop`, or `locate 0`.

@@ -132,14 +132,16 @@ impl ParentWindow {
     }
 }
 
-/// What the screen `display` shows from `x`, `y` on: `x`, `y`, `width`, `height` in pixels.
+/// What the screen `display` shows where window number `window` lies.
 ///
 /// # Errors
-/// No X server, or the part lies outside of the screen.
-pub fn picture(display: &str, part: (i16, i16, u16, u16)) -> Result<Picture, AnyError> {
+/// No X server, or the window is gone or lies partly outside of the screen.
+pub fn picture(display: &str, window: u32) -> Result<Picture, AnyError> {
     let (connection, screen) = x11rb::connect(Some(display))?;
     let root = connection.setup().roots.get(screen).ok_or("no screen")?.root;
-    shown(&connection, root, part)
+    let size = connection.get_geometry(window)?.reply()?;
+    let place = connection.translate_coordinates(window, root, 0, 0)?.reply()?;
+    shown(&connection, root, (place.dst_x, place.dst_y, size.width, size.height))
 }
 
 fn shown(

@@ -7,6 +7,7 @@ use base64::Engine;
 use base64::prelude::BASE64_STANDARD;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::time::Duration;
 
 const PROGRAM: &str = "qtractor";
 const PLUGIN: &str = "Plimsoll";
@@ -136,7 +137,11 @@ impl<'a> RealHost<'a> {
         let running = desktop.start_program(&mut command)?;
         let pid = running.process.id();
         let main = desktop.window(pid, &session.path.display().to_string())?;
-        desktop.key(&main, "F9")?;
+        // It remembers whether the mixer was open; the key opens and closes it.
+        std::thread::sleep(Duration::from_secs(1));
+        if desktop.visible_window(pid, "Mixer").is_none() {
+            desktop.key(&main, "F9")?;
+        }
         let mixer = desktop.window(pid, "Mixer")?;
         desktop.hand(&["windowsize", "--sync", &mixer, "640", "420"])?;
         Ok(Self { desktop, running, main, mixer })
@@ -157,13 +162,7 @@ impl<'a> RealHost<'a> {
     pub fn open_editor(&self) -> Result<String, Failed> {
         until("the editor", || {
             self.desktop.click(&self.mixer, (521, 47), 2).ok()?;
-            let pid = self.running.process.id().to_string();
-            let words = ["search", "--all", "--onlyvisible", "--pid", &pid, "--name", PLUGIN];
-            let found = self.desktop.hand(&words).ok()?;
-            let is_editor = |window: &&str| {
-                self.desktop.title(window).is_ok_and(|title| title.starts_with(PLUGIN))
-            };
-            found.lines().find(is_editor).map(str::to_owned)
+            self.desktop.visible_window(self.running.process.id(), PLUGIN)
         })
     }
 
