@@ -183,7 +183,7 @@ pub const MARKERS_HINT: &str =
 /// In the empty list.
 pub const MARKERS_EXAMPLE: &str = "0:00 Intro\n0:24.5 Verse\n1:12 Chorus";
 /// Over the path.
-pub const MARKERS_FILE: &str = "Or a file: a WAV file with cue markers, or such a list";
+pub const MARKERS_FILE: &str = "Or a file: a WAV or AIFF file with markers, or such a list";
 /// In the empty path.
 pub const MARKERS_PATH: &str = "Path of the file";
 /// Under the path.
