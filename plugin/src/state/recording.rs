@@ -9,7 +9,7 @@
 //! | rise of the momentary loudness | steps of 0.001 dB | 0.0005 dB |
 //! | energy | see `powers` | 0.0005 LU in 400 ms or more |
 //! | left, right, side | see `powers` | 0.001 of correlation, 0.01 dB of side to mid, in 400 ms or more |
-//! | tone by second | see `tone` | 0.125 dB |
+//! | tone by second | see `tone` | 0.25 dB |
 //! | sample peaks, true peaks | see `peaks` | 0.0005 dB where one is the highest of 200 ms, else 0.064 dB |
 //!
 //! The bounds of `powers` hold where 400 ms or more were measured in one piece. A gating block
