@@ -1,7 +1,7 @@
 //! A real host: Debian's that loads CLAP, with the plugin on its master, playing the demo song.
 //! What the user set and what was measured are there when the session is opened again.
 //!
-//! `cargo xtask hosts` installs what this needs and runs it; elsewhere it says what is missing.
+//! `cargo xtask hosts` installs what this needs and runs it.
 #![cfg(target_os = "linux")]
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::print_stdout, reason = "a test")]
 
@@ -20,7 +20,7 @@ use std::time::Duration;
 /// Buttons of the editor in its first size, 1200×700.
 const MARK: (i32, i32) = (41, 532);
 const NIGHT: (i32, i32) = (1_080, 33);
-const LOG: (i32, i32) = (841, 33);
+const LOG: (i32, i32) = (724, 33);
 
 fn parsed(state: &[u8], name: &str) -> Value {
     serde_json::from_str(&field(state, name).unwrap()).unwrap()
@@ -43,8 +43,20 @@ fn play_for(desktop: &Desktop, seconds: f64) {
     std::thread::sleep(Duration::from_secs_f64(seconds / f64::from(SPEED)));
 }
 
+/// It clicks at places and waits for set times: not what every run of the tests should hang on.
+fn only_by_command() -> bool {
+    let asked = std::env::var_os("PLIMSOLL_SKIP_NOTHING").is_some();
+    if !asked {
+        println!("skipped: `cargo xtask hosts` runs it");
+    }
+    asked
+}
+
 #[test]
 fn a_session_is_played_saved_and_comes_back() {
+    if !only_by_command() {
+        return;
+    }
     let missing = Desktop::missing(&PROGRAMS);
     if !missing.is_empty() {
         skip(&format!("{} missing here; `cargo xtask hosts` installs it", missing.join(" ")));
