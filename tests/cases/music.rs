@@ -11,10 +11,10 @@
 #![allow(clippy::cast_possible_truncation, reason = "a test")]
 
 use ebur128::{EbuR128, Mode};
-use plimsoll_tests::audio_file::Audio;
+use plimsoll_tests::audio_file::{self, Audio};
 use plimsoll_tests::direct::Direct;
 use plimsoll_tests::host::{Buffers, Figures, Host, Library};
-use plimsoll_tests::music::songs;
+use plimsoll_tests::music::{self, songs};
 use plimsoll_tests::noise::Rng;
 use plimsoll_tests::oracle::{Oracle, true_peak};
 use plimsoll_tests::transport::{Blocks, Telling, Tells, play_once};
