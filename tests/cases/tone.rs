@@ -1,7 +1,8 @@
 //! Tone and width of real songs: against a bank of filters of a general-purpose library, against
 //! time-domain power, and against the loudness of a real mono fold-down.
 
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test")]
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic, reason = "a test")]
+#![allow(clippy::cast_precision_loss, reason = "a test")]
 
 use plimsoll::loudness::Analysis;
 use plimsoll::meters::spectrum::bands::{BAND_COUNT, SLOT_COUNT, midband_hz};

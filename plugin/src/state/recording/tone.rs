@@ -136,8 +136,8 @@ mod tests {
         let number = hops.begin_playthrough();
         for index in (-3..40).filter(|index| index % 7 != 0) {
             let mut mid = Powers::ZERO;
-            for (slot, power) in mid.slots.iter_mut().enumerate() {
-                *power = 1e-4 / (1.0 + f64::from(index * index) * slot as f64);
+            for (power, slot) in mid.slots.iter_mut().zip(0_i32..) {
+                *power = 1e-4 / (1.0 + f64::from(index * index * slot));
             }
             mid.k_weighted = 0.01;
             let side = if index % 2 == 0 { Powers::ZERO } else { mid.times(0.1) };
