@@ -156,12 +156,21 @@ impl EditorApp {
             self.mark_edited();
         };
         match action {
-            Action::ChooseTarget(index) => edit(&|settings| settings.choose(index)),
+            Action::ChooseTarget(index) => {
+                // The gain belongs to the target that it was switched on for.
+                self.shared.listening.stop();
+                edit(&|settings| settings.choose(index));
+            }
+            Action::ShowBeside(index, is_beside) => {
+                edit(&|settings| settings.set_beside(index, is_beside));
+            }
             Action::AddTarget(target) => edit(&|settings| settings.add(target.clone())),
             Action::ReplaceTarget(index, target) => {
                 edit(&|settings| settings.replace(index, target.clone()));
             }
             Action::DeleteTarget(index) => edit(&|settings| settings.delete(index)),
+            Action::ListenMatched => self.reader.listen_matched(),
+            Action::ListenPlain => self.shared.listening.stop(),
             Action::Pause => self.shared.status.set_running(false),
             Action::Continue => self.shared.status.set_running(true),
             Action::Reset => {

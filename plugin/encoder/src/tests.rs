@@ -109,7 +109,7 @@ fn silence_stays_silence_and_short_sound_keeps_its_length() {
 
 #[test]
 fn what_is_no_sound_is_not_handed_to_an_encoder() {
-    let odd = vec![f32::NAN, f32::INFINITY, f32::NEG_INFINITY, 1e30, -2.0, 0.5];
+    let odd = [f32::NAN, f32::INFINITY, f32::NEG_INFINITY, 1e30, -2.0, 0.5];
     for encoding in Encoding::all() {
         let mut encoder = Encoder::new(encoding, 48_000, 1).unwrap();
         encoder.push(&[odd.repeat(1_000)]).unwrap();

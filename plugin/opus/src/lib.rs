@@ -7,7 +7,7 @@
 
 use std::fmt;
 use std::ptr::NonNull;
-use unsafe_libopus as lib;
+use unsafe_libopus as unsafe_opus;
 
 /// Rate of all sound in Opus here, Hz.
 pub const RATE_HZ: u32 = 48_000;
@@ -68,7 +68,7 @@ fn count(channels: usize) -> Result<i32, OpusError> {
 
 /// Makes packets of 20 ms.
 pub struct Encoder {
-    state: NonNull<lib::OpusEncoder>,
+    state: NonNull<unsafe_opus::OpusEncoder>,
     channels: usize,
     lookahead_frames: u16,
 }
@@ -81,13 +81,13 @@ impl Encoder {
     /// Other channel counts; what the library refuses.
     pub fn new(channels: usize, bits_per_second: u32) -> Result<Self, OpusError> {
         let rate_hz = 48_000;
-        let mut code = lib::OPUS_OK;
+        let mut code = unsafe_opus::OPUS_OK;
         // SAFETY: plain numbers go in; `code` lives until the call returns.
         let state = unsafe {
-            lib::opus_encoder_create(
+            unsafe_opus::opus_encoder_create(
                 rate_hz,
                 count(channels)?,
-                lib::OPUS_APPLICATION_AUDIO,
+                unsafe_opus::OPUS_APPLICATION_AUDIO,
                 &raw mut code,
             )
         };
@@ -100,15 +100,15 @@ impl Encoder {
         let codes = unsafe {
             let state = encoder.state.as_ptr();
             [
-                lib::opus_encoder_ctl!(state, lib::OPUS_SET_BITRATE_REQUEST, bits),
-                lib::opus_encoder_ctl!(
+                unsafe_opus::opus_encoder_ctl!(state, unsafe_opus::OPUS_SET_BITRATE_REQUEST, bits),
+                unsafe_opus::opus_encoder_ctl!(
                     state,
-                    lib::OPUS_GET_LOOKAHEAD_REQUEST,
+                    unsafe_opus::OPUS_GET_LOOKAHEAD_REQUEST,
                     &mut lookahead_frames
                 ),
             ]
         };
-        if let Some(&code) = codes.iter().find(|code| **code != lib::OPUS_OK) {
+        if let Some(&code) = codes.iter().find(|code| **code != unsafe_opus::OPUS_OK) {
             return Err(OpusError::Library { code });
         }
         encoder.lookahead_frames = u16::try_from(lookahead_frames).unwrap_or(0);
@@ -134,7 +134,7 @@ impl Encoder {
         // SAFETY: `state` is a live encoder of `channels` channels; `interleaved` holds the frames
         // that are stated, and `packet` the bytes that are stated.
         let len_bytes = unsafe {
-            lib::opus_encode_float(
+            unsafe_opus::opus_encode_float(
                 self.state.as_ptr(),
                 interleaved.as_ptr(),
                 960,
@@ -150,13 +150,13 @@ impl Encoder {
 impl Drop for Encoder {
     fn drop(&mut self) {
         // SAFETY: `state` came from `opus_encoder_create` and is not used after this.
-        unsafe { lib::opus_encoder_destroy(self.state.as_ptr()) }
+        unsafe { unsafe_opus::opus_encoder_destroy(self.state.as_ptr()) }
     }
 }
 
 /// Reads packets.
 pub struct Decoder {
-    state: NonNull<lib::OpusDecoder>,
+    state: NonNull<unsafe_opus::OpusDecoder>,
     channels: usize,
     interleaved: Vec<f32>,
 }
@@ -171,9 +171,10 @@ impl Decoder {
     /// Other channel counts; what the library refuses.
     pub fn new(channels: usize) -> Result<Self, OpusError> {
         let rate_hz = 48_000;
-        let mut code = lib::OPUS_OK;
+        let mut code = unsafe_opus::OPUS_OK;
         // SAFETY: plain numbers go in; `code` lives until the call returns.
-        let state = unsafe { lib::opus_decoder_create(rate_hz, count(channels)?, &raw mut code) };
+        let state =
+            unsafe { unsafe_opus::opus_decoder_create(rate_hz, count(channels)?, &raw mut code) };
         let state = NonNull::new(state).ok_or(OpusError::Library { code })?;
         Ok(Self { state, channels, interleaved: vec![0.0; MAX_PACKET_FRAMES * channels] })
     }
@@ -186,12 +187,12 @@ impl Decoder {
         let len_bytes = i32::try_from(packet.len()).unwrap_or(i32::MAX);
         if len_bytes == 0 {
             // To the library no byte means a packet that got lost.
-            return Err(OpusError::Library { code: lib::OPUS_INVALID_PACKET });
+            return Err(OpusError::Library { code: unsafe_opus::OPUS_INVALID_PACKET });
         }
         // SAFETY: `state` is a live decoder of `channels` channels that nobody else points at;
         // `packet` holds `len_bytes`, and `interleaved` the frames that are stated.
         let frames = unsafe {
-            lib::opus_decode_float(
+            unsafe_opus::opus_decode_float(
                 self.state.as_mut(),
                 packet.as_ptr(),
                 len_bytes,
@@ -208,7 +209,7 @@ impl Decoder {
 impl Drop for Decoder {
     fn drop(&mut self) {
         // SAFETY: `state` came from `opus_decoder_create` and is not used after this.
-        unsafe { lib::opus_decoder_destroy(self.state.as_mut()) }
+        unsafe { unsafe_opus::opus_decoder_destroy(self.state.as_mut()) }
     }
 }
 
@@ -219,7 +220,7 @@ impl Drop for Decoder {
 pub fn packet_frames(packet: &[u8]) -> Result<usize, OpusError> {
     let len_bytes = i32::try_from(packet.len()).unwrap_or(i32::MAX);
     // SAFETY: `packet` holds `len_bytes`, and the library looks at its first two bytes at most.
-    checked(unsafe { lib::opus_packet_get_nb_samples(packet.as_ptr(), len_bytes, 48_000) })
+    checked(unsafe { unsafe_opus::opus_packet_get_nb_samples(packet.as_ptr(), len_bytes, 48_000) })
 }
 
 /// A length that the library returned; its errors are below zero.

@@ -68,7 +68,8 @@ struct CheckArgs {
     /// A further target to compare with; may be given several times
     #[arg(long, value_name = "NAME|FILE")]
     against: Vec<String>,
-    /// A list of sections, a line each: time and name; without it the file's own cue markers
+    /// A list of sections, a line each: time and name; without it the file's own markers
+    /// (WAV, AIFF)
     #[arg(long, value_name = "LIST")]
     sections: Option<PathBuf>,
     /// Leave out the second reading, which takes most of the time

@@ -4,7 +4,8 @@
 use super::after_encode::AfterEncode;
 use super::delivery::{BitDepth, Delivery, Dither, Twins};
 use super::{CheckReport, Release, SecondReading, Status, TargetVerdict, Track, TrackOutcome};
-use crate::section::LogEntry;
+use crate::meters::spectrum::bands::NOMINAL_HZ;
+use crate::section::{LogEntry, Measured};
 use crate::state::SavedFigures;
 use crate::target::Verdict;
 use plimsoll_reader::Coding;
@@ -77,6 +78,7 @@ fn measured(track: &Track) -> Map<String, Value> {
         "correlation": measured.correlation,
         "lowest_correlation": measured.lowest_correlation,
         "side_to_mid_db": measured.side_to_mid.and_then(|v| finite(v.0)),
+        "tone": tone(measured),
         "format": {
             "name": track.file.format,
             "coding": coding(track.file.coding),
@@ -180,6 +182,7 @@ fn section(entry: &LogEntry) -> Value {
         "wider_by_db": entry.wider_by,
         "correlation": entry.measured.correlation,
         "side_to_mid_db": entry.measured.side_to_mid.and_then(|v| finite(v.0)),
+        "tone": tone(&entry.measured),
     })
 }
 
@@ -213,6 +216,26 @@ fn after_encode(one: &AfterEncode) -> Value {
             ceilings.collect::<Vec<_>>()
         }),
     })
+}
+
+/// Tone and width; `None` where no second counts. Within it null is silence, or mono of a width.
+fn tone(measured: &Measured) -> Option<Value> {
+    let tone = measured.tone.as_deref()?;
+    let [low, middle, high] = tone.side_to_mid.map(|width| width.and_then(|v| finite(v.0)));
+    Some(json!({
+        "subsonic_db": finite(tone.subsonic.0),
+        "low_end_db": finite(tone.low_end.0),
+        "presence_db": finite(tone.presence.0),
+        "air_db": finite(tone.air.0),
+        "slope_db_per_octave": tone.slope_db_per_octave,
+        "side_to_mid_low_db": low,
+        "side_to_mid_middle_db": middle,
+        "side_to_mid_high_db": high,
+        "fold_down_loss_lu": finite(tone.fold_down_loss.0),
+        "balance_db": measured.balance.and_then(|v| finite(v.0)),
+        "midband_hz": NOMINAL_HZ,
+        "band_levels_db": tone.both.mean_db.map(finite),
+    }))
 }
 
 fn delivery(delivery: &Delivery) -> Value {

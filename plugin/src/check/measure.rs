@@ -7,6 +7,8 @@ use super::sections;
 use super::{CheckError, Options, TargetVerdict, Track};
 use crate::loudness::{Analysis, Figures, FileMeter, HopRange};
 use crate::meters::layout::Layout;
+use crate::meters::spectrum::{Second, SecondStream};
+use crate::record::ToneSecond;
 use crate::section::{self, PeakLedger};
 use crate::target::Distance;
 use crate::units::{Dbtp, SampleRate};
@@ -52,6 +54,8 @@ pub fn measure_track(
     let mut pass = Pass {
         reader,
         meter: FileMeter::new(rate, layout),
+        tone: SecondStream::new(rate),
+        seconds: Vec::new(),
         scan: DeliveryScan::new(rate, layout, facts.coding),
         len_frames: 0,
         max_frames: max_frames(rate.hz()),
@@ -68,10 +72,14 @@ pub fn measure_track(
             None
         }
     };
-    let Pass { reader, meter, scan, len_frames, mut warnings, .. } = pass;
+    let Pass { reader, meter, mut tone, mut seconds, scan, len_frames, mut warnings, .. } = pass;
     warnings.extend_from_slice(reader.warnings());
 
     let mut analysis = meter.finish();
+    tone.finish(|second| seconds.push(*second));
+    for second in &seconds {
+        analysis.add_tone(second.second, ToneSecond::new(second, 1));
+    }
     let range = analysis.extent().ok_or(ReadError::ZeroFrames)?;
     let measured = section::measure(&mut analysis, range.clone());
     #[expect(clippy::cast_precision_loss, reason = "frame counts stay far below 2^52")]
@@ -146,6 +154,9 @@ fn reading(
 struct Pass {
     reader: Reader,
     meter: FileMeter,
+    /// Of the first two channels, as everywhere.
+    tone: SecondStream,
+    seconds: Vec<Second>,
     scan: DeliveryScan,
     len_frames: u64,
     max_frames: u64,
@@ -166,6 +177,10 @@ impl Pass {
             }
             let planes: Vec<&[f32]> = block.planes().iter().map(Vec::as_slice).collect();
             self.meter.push(&planes);
+            if let Some(left) = planes.first() {
+                let right = planes.get(1).unwrap_or(left);
+                self.tone.push(left, right, |second| self.seconds.push(*second));
+            }
             self.scan.push(&block);
             also(&block);
             self.len_frames += frames;

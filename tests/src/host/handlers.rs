@@ -10,12 +10,25 @@ use clack_extensions::state::{HostState, HostStateImpl};
 use clack_extensions::thread_check::{HostThreadCheck, HostThreadCheckImpl};
 use clack_extensions::track_info::{HostTrackInfo, HostTrackInfoImpl, TrackInfo, TrackInfoWriter};
 use clack_host::prelude::*;
+use std::cell::Cell;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 use std::thread::ThreadId;
 
 /// What this host calls the track of every plugin.
 pub const TRACK_NAME: &str = "Mix bus";
+
+thread_local! {
+    static IS_AUDIO_THREAD: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Does `work` while this thread acts as the audio thread.
+pub(super) fn as_audio_thread<T>(work: impl FnOnce() -> T) -> T {
+    IS_AUDIO_THREAD.set(true);
+    let result = work();
+    IS_AUDIO_THREAD.set(false);
+    result
+}
 
 /// How often the plugin asked for what.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -44,7 +57,7 @@ pub struct Calls {
 #[derive(Debug)]
 pub struct Shared {
     main_thread: ThreadId,
-    on_audio_thread: AtomicBool,
+    violations: Mutex<Vec<String>>,
     callback_is_due: AtomicBool,
     restart: AtomicU64,
     process: AtomicU64,
@@ -62,7 +75,7 @@ impl Default for Shared {
     fn default() -> Self {
         Self {
             main_thread: std::thread::current().id(),
-            on_audio_thread: AtomicBool::new(false),
+            violations: Mutex::new(Vec::new()),
             callback_is_due: AtomicBool::new(false),
             restart: AtomicU64::new(0),
             process: AtomicU64::new(0),
@@ -79,9 +92,21 @@ impl Default for Shared {
 }
 
 impl Shared {
-    /// From now on this thread acts as the audio thread, or no longer does.
-    pub(super) fn enter_audio_thread(&self, entered: bool) {
-        self.on_audio_thread.store(entered, Relaxed);
+    /// Keeps a call that came on a thread on which CLAP does not allow it. `rule` is the
+    /// annotation in CLAP's header (from memory).
+    fn allow(&self, is_allowed: bool, call: &str, rule: &str) {
+        if !is_allowed && let Ok(mut violations) = self.violations.lock() {
+            let thread = std::thread::current();
+            violations.push(format!("{call} is [{rule}], called on {:?}", thread.name()));
+        }
+    }
+
+    fn allow_on_main_thread(&self, call: &str) {
+        self.allow(self.is_main_thread(), call, "main-thread");
+    }
+
+    pub(super) fn violations(&self) -> Vec<String> {
+        self.violations.lock().map(|found| found.clone()).unwrap_or_default()
     }
 
     pub(super) fn take_callback_request(&self) -> bool {
@@ -132,16 +157,17 @@ impl HostLogImpl for Shared {
 
 impl HostThreadCheckImpl for Shared {
     fn is_main_thread(&self) -> bool {
-        std::thread::current().id() == self.main_thread && !self.on_audio_thread.load(Relaxed)
+        std::thread::current().id() == self.main_thread && !IS_AUDIO_THREAD.get()
     }
 
     fn is_audio_thread(&self) -> bool {
-        std::thread::current().id() == self.main_thread && self.on_audio_thread.load(Relaxed)
+        IS_AUDIO_THREAD.get()
     }
 }
 
 impl HostParamsImplShared for Shared {
     fn request_flush(&self) {
+        self.allow(!self.is_audio_thread(), "params.request_flush", "!audio-thread");
         self.flush.fetch_add(1, Relaxed);
     }
 }
@@ -175,14 +201,18 @@ impl<'a> MainThreadHandler<'a> for MainThread<'a> {}
 
 impl HostParamsImplMainThread for MainThread<'_> {
     fn rescan(&self, _flags: ParamRescanFlags) {
+        self.shared.allow_on_main_thread("params.rescan");
         self.shared.rescan.fetch_add(1, Relaxed);
     }
 
-    fn clear(&self, _param_id: ClapId, _flags: ParamClearFlags) {}
+    fn clear(&self, _param_id: ClapId, _flags: ParamClearFlags) {
+        self.shared.allow_on_main_thread("params.clear");
+    }
 }
 
 impl HostStateImpl for MainThread<'_> {
     fn mark_dirty(&self) {
+        self.shared.allow_on_main_thread("state.mark_dirty");
         self.shared.mark_dirty.fetch_add(1, Relaxed);
     }
 }
@@ -196,6 +226,7 @@ impl HostTrackInfoImpl for MainThread<'_> {
 
 impl HostLatencyImpl for MainThread<'_> {
     fn changed(&self) {
+        self.shared.allow_on_main_thread("latency.changed");
         self.shared.latency_changed.fetch_add(1, Relaxed);
     }
 }
