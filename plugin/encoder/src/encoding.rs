@@ -84,7 +84,7 @@ impl Format {
 pub struct Encoding {
     /// The code.
     pub format: Format,
-    /// Bit rate of a stereo file, kbit/s; mono has the half.
+    /// Bit rate of a stereo file, kbit/s; mono has the half, as MP3 no less than 64.
     pub kbps: u32,
 }
 
@@ -97,9 +97,15 @@ impl Encoding {
     }
 
     /// Bits a second of a file of so many channels.
-    pub(crate) const fn bits_per_second(self, channels: usize) -> u32 {
+    pub(crate) fn bits_per_second(self, channels: usize) -> u32 {
         let bits_per_second = self.kbps * 1_000;
-        if channels == 1 { bits_per_second / 2 } else { bits_per_second }
+        match self.format {
+            _ if channels != 1 => bits_per_second,
+            // In smaller frames there is no room for the one that states delay and padding.
+            #[cfg(feature = "mp3")]
+            Format::Mp3 => (bits_per_second / 2).max(MIN_KBPS * 1_000),
+            _ => bits_per_second / 2,
+        }
     }
 }
 

@@ -51,7 +51,7 @@ as they are.
 
 After a lossy encode: Vorbis is encoded by libvorbis (variable bit rate, 160 kbit/s unless stated), \
 Opus by libopus (variable, 128), MP3 by LAME (constant, 256; only in a build with the feature \
-\"mp3\"); mono has half the bit rate. AAC is not encoded: there is no encoder of quality with a free \
+\"mp3\"); mono has half the bit rate, MP3 no less than 64. AAC is not encoded: there is no encoder of quality with a free \
 licence as a library. The sound is encoded at 44.1 kHz if its rate is that or a multiple or part of \
 it, else at 48 kHz, Opus always at 48 kHz; resampling moves peaks too, and what it did is told. \
 A recipient's own encoder may differ.";

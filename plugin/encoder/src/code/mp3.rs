@@ -90,9 +90,6 @@ const fn bit_rate(bits_per_second: u32) -> Bitrate {
         112.. => Bitrate::Kbps112,
         96.. => Bitrate::Kbps96,
         80.. => Bitrate::Kbps80,
-        64.. => Bitrate::Kbps64,
-        48.. => Bitrate::Kbps48,
-        40.. => Bitrate::Kbps40,
-        _ => Bitrate::Kbps32,
+        _ => Bitrate::Kbps64,
     }
 }
