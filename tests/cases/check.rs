@@ -381,11 +381,20 @@ fn what_is_no_number_is_measured_and_told() {
     assert_eq!(json["files"][0]["second_reading"]["agrees"], true, "{json}");
 }
 
-/// A song pressed against full scale: every beat of it reaches the same height.
+/// A song pressed against full scale: every beat of it reaches the same height. It lies below
+/// 2 kHz mostly, so that what a code leaves out above 16 kHz is no loudness.
 fn pressed(rate_hz: u32, len_s: usize, channels: u64) -> Audio {
     let len_frames = len_s * rate_hz as usize;
-    let press = |sample: f32| 0.7 * (3.0 * sample).tanh();
-    let plane = |seed| pink(seed, len_frames, 0.9).into_iter().map(press).collect();
+    let step = 1.0 - (-std::f32::consts::TAU * 2_000.0 / rate_hz as f32).exp();
+    let plane = |seed| {
+        let (mut once, mut twice) = (0.0_f32, 0.0_f32);
+        let press = |sample: f32| {
+            once += step * (sample - once);
+            twice += step * (once - twice);
+            0.7 * (6.0 * twice).tanh()
+        };
+        pink(seed, len_frames, 0.9).into_iter().map(press).collect()
+    };
     Audio { rate_hz, channels: (0..channels).map(|channel| plane(31 + channel)).collect() }
 }
 
@@ -410,12 +419,13 @@ fn after_a_lossy_encode_peaks_are_back_over_a_ceiling_that_held() {
     for one in encoded {
         assert_eq!(one["error"], Value::Null, "{one}");
         let number = |key: &str| one[key].as_f64().unwrap_or_else(|| panic!("{key}: {one}"));
-        // The noise that a code adds lies 15 to 25 dB below such a song, and of thousands of tops
-        // at one height some get more of it than its RMS value: 20 lg(1 + 10^(-25/20)) = 0.48 dB.
+        // The noise that a code adds lies 12 to 38 dB below such a song, and of thousands of tops
+        // at one height some get at least its RMS value: 20 lg(1 + 10^(-38/20)) = 0.11 dB, and
+        // hardly one more than four times it: 20 lg(1 + 4 * 10^(-12/20)) = 6 dB.
         let rise = number("true_peak_change_db");
-        assert!((0.4..4.0).contains(&rise), "{one}");
+        assert!((0.1..6.0).contains(&rise), "{one}");
         assert!((number("max_true_peak_dbtp") - peak - rise).abs() < 1e-9, "{one}");
-        // Noise at -15 dB adds 0.14 LU; what is cut above 16 kHz takes less than that from pink.
+        // Noise 12 dB below that is added or left out: 10 lg(1 - 10^(-12/10)) = -0.28 LU.
         assert!(number("integrated_change_lu").abs() < 0.3, "{one}");
         let stated = number("stated_bit_rate_kbps");
         assert!((0.5..2.0).contains(&(number("bit_rate_kbps") / stated)), "{one}");
@@ -463,7 +473,9 @@ fn silence_odd_rates_mono_and_short_files_are_encoded_or_refused_in_one_line() {
             let coded = if rate_hz % 11_025 == 0 && !is_opus { 44_100 } else { 48_000 };
             assert_eq!(one["sample_rate_hz"], coded, "{rate_hz}: {one}");
             assert_eq!(one["resampled_true_peak_dbtp"].is_null(), coded == rate_hz, "{one}");
-            assert!(one["integrated_change_lu"].as_f64().unwrap().abs() < 0.5, "{rate_hz}: {one}");
+            // As above, and LAME turns the sound down to 0.95 at its lower bit rates: -0.45 LU.
+            let change = one["integrated_change_lu"].as_f64().unwrap();
+            assert!(change.abs() < 0.75, "{rate_hz}: {one}");
         }
     }
     // Too short for a loudness, not for a peak.
