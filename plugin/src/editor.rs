@@ -6,6 +6,7 @@
 
 mod button;
 mod cast;
+mod corner;
 mod dialog;
 mod distance;
 mod figures;
@@ -22,7 +23,9 @@ pub mod theme;
 pub mod view;
 
 pub use dialog::{Dialog, Draft, Question};
-pub use view::{DEFAULT_SIZE, Leaf, MIN_SIZE, Reading, ScaleChoice, ViewPrefs, ViewState};
+pub use view::{
+    DEFAULT_SIZE, Leaf, MIN_SIZE, Reading, ScaleChoice, ViewPrefs, ViewState, ZOOM_RANGE,
+};
 
 use layout::Layout;
 use model::{Action, Model};
@@ -39,6 +42,8 @@ struct Look {
 /// Hands fonts and style to egui. Call once, before the first frame.
 pub fn install(ctx: &egui::Context) {
     fonts::install(ctx);
+    // Keys of that kind are the host's; the corner has a menu for it.
+    ctx.options_mut(|options| options.zoom_with_keyboard = false);
     ctx.all_styles_mut(|style| {
         theme::set_spacing(style);
         // Antialiased text looks alike on paper and on dark: raw coverage, no gamma boost.
@@ -67,6 +72,7 @@ pub fn draw(ui: &mut egui::Ui, model: &Model, view: &mut ViewState, actions: &mu
         leaf::show(ui, &look, layout.leaf, model, &held, view, actions);
         figures::show(ui, &look, &layout, model, &held, view.prefs.reading);
         distance::show(ui, &look, &layout, model, &held);
+        corner::show(ui, &look, view);
     });
     dialog::show(&ctx, &look, model, view, actions);
 }

@@ -3,7 +3,7 @@
 //! Readings are never parameters: they would flood the host's undo list and mark the project as
 //! modified by playing it.
 
-use crate::editor::{MIN_SIZE, ViewPrefs};
+use crate::editor::{MIN_SIZE, ViewPrefs, ZOOM_RANGE};
 use crate::shared::Shared;
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::*;
@@ -155,20 +155,26 @@ impl ViewField {
         *self.prefs.lock()
     }
 
-    /// Replaces the preferences; a size that no window has becomes the nearest that one has.
-    pub fn put(&self, mut prefs: ViewPrefs) {
+    /// Replaces the preferences; a size or zoom that no window has becomes the nearest that one has.
+    /// Gives what is kept.
+    pub fn put(&self, mut prefs: ViewPrefs) -> ViewPrefs {
         let [min_width, min_height] = MIN_SIZE;
         // `max` and `min` also turn a NaN into a number.
         prefs.width = prefs.width.max(min_width).min(MAX_SIDE);
         prefs.height = prefs.height.max(min_height).min(MAX_SIDE);
+        let [min_zoom, max_zoom] = ZOOM_RANGE;
+        prefs.zoom = prefs.zoom.max(min_zoom).min(max_zoom);
         *self.prefs.lock() = prefs;
+        prefs
     }
 }
 
 impl PersistentField<'_, Value> for ViewField {
     fn set(&self, saved: Value) {
         match serde_json::from_value(saved) {
-            Ok(prefs) => self.put(prefs),
+            Ok(prefs) => {
+                self.put(prefs);
+            }
             Err(error) => nice_warn!("saved view cannot be read ({error}): it stays as it is"),
         }
     }

@@ -6,10 +6,10 @@ use crate::meters::layout::Layout;
 use crate::params::{PlimsollParams, drop_unreadable_fields};
 use crate::shared::Shared;
 use crate::units::SampleRate;
-use crate::window::{EditorApp, editor};
+use crate::window::{HostedEditor, editor};
 use crate::worker::Worker;
 use nice_plug::prelude::*;
-use nice_plug_egui::{EguiEditor, RepaintNotifier};
+use nice_plug_egui::RepaintNotifier;
 use std::sync::Arc;
 
 /// Loudness and true peak against a delivery target, on the master bus. Audio passes through
@@ -27,6 +27,18 @@ pub struct Plimsoll {
     worker: Option<Worker>,
     repaint_interval_frames: usize,
     frames_since_repaint: usize,
+    /// What the host told last beside its transport.
+    told: Told,
+    /// Something on screen may have changed since the last repaint.
+    news: bool,
+}
+
+/// What a host tells with each block, and a screen shows, beside its transport.
+#[derive(Clone, Copy, PartialEq, Default)]
+struct Told {
+    bypassed: bool,
+    bar: Option<BarPosition>,
+    loop_range_s: Option<(f64, f64)>,
 }
 
 /// The editor asks for a frame at most so often per second while audio runs.
@@ -45,6 +57,8 @@ impl Default for Plimsoll {
             worker: None,
             repaint_interval_frames: 1,
             frames_since_repaint: 0,
+            told: Told::default(),
+            news: true,
         }
     }
 }
@@ -90,7 +104,7 @@ impl Plugin for Plimsoll {
     // With it on, the framework shifts positions that are right already.
     const SAMPLE_ACCURATE_AUTOMATION: bool = false;
 
-    type Editor = EguiEditor<EditorApp>;
+    type Editor = HostedEditor;
     type SysExMessage = ();
     type BackgroundTask = ();
 
@@ -99,7 +113,7 @@ impl Plugin for Plimsoll {
     }
 
     fn editor(&mut self, _: AsyncExecutor<Self>) -> Option<Self::Editor> {
-        editor(&self.params, &self.shared, &self.repaint)
+        Some(editor(&self.params, &self.shared, &self.repaint))
     }
 
     fn filter_state(state: &mut PluginState) {
@@ -125,8 +139,10 @@ impl Plugin for Plimsoll {
         let rate_hz = whole_hz(config.sample_rate);
         self.repaint_interval_frames = usize::try_from(rate_hz / REPAINTS_PER_SECOND).unwrap_or(1);
         if self.worker.is_none() {
-            self.worker = Worker::start(&self.shared);
+            let repaint = self.repaint.clone();
+            self.worker = Worker::start(&self.shared, move || repaint.request_repaint());
         }
+        self.repaint.request_repaint();
         // Audio passes through in any case.
         true
     }
@@ -146,9 +162,18 @@ impl Plugin for Plimsoll {
     ) -> ProcessStatus {
         if let Some(recorder) = &mut self.recorder {
             let transport = context.transport();
-            self.shared.status.set_bypassed(self.params.bypass.value());
-            self.shared.status.set_bar(bar_position(transport));
-            self.shared.status.set_loop_range_s(transport.loop_range_seconds());
+            let told = Told {
+                bypassed: self.params.bypass.value(),
+                bar: bar_position(transport),
+                loop_range_s: transport.loop_range_seconds(),
+            };
+            if told != self.told {
+                self.told = told;
+                self.news = true;
+                self.shared.status.set_bypassed(told.bypassed);
+                self.shared.status.set_bar(told.bar);
+                self.shared.status.set_loop_range_s(told.loop_range_s);
+            }
             let position = HostPosition {
                 playing: transport.playing,
                 seconds: transport.pos_seconds,
@@ -162,10 +187,12 @@ impl Plugin for Plimsoll {
             }
             let count = given.len().min(MAX_CHANNELS);
             recorder.process(channels.get(..count).unwrap_or_default(), &position);
+            self.news |= recorder.take_news();
         }
         self.frames_since_repaint = self.frames_since_repaint.saturating_add(buffer.samples());
-        if self.frames_since_repaint >= self.repaint_interval_frames {
+        if self.news && self.frames_since_repaint >= self.repaint_interval_frames {
             self.frames_since_repaint = 0;
+            self.news = false;
             self.repaint.request_repaint();
         }
         // Silence is data: a host must not let the plugin sleep through it.
@@ -176,6 +203,7 @@ impl Plugin for Plimsoll {
         if let Some(recorder) = &mut self.recorder {
             recorder.stop();
         }
+        self.repaint.request_repaint();
     }
 
     fn deactivate(&mut self) {
