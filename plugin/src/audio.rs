@@ -3,7 +3,8 @@
 //! ```text
 //! host position -> Clock (own frame counter, jumps) \
 //! block of audio ------------------------------------> Recorder -> record (song or live)
-//!                                                               \-> recent hops (this moment)
+//!                                                               |-> recent hops (this moment)
+//!                                                               \-> queue -> tone by second
 //! ```
 
 mod clock;
@@ -13,11 +14,13 @@ mod offline;
 mod part;
 mod recorder;
 mod status;
+mod tone;
 
 pub use clock::{Clock, HostPosition, Step};
 pub use offline::{HopStream, WARM_UP_HOPS};
 pub use recorder::{Outputs, Recorder, Sources};
 pub use status::{BarPosition, Status, Transport};
+pub use tone::ToneWork;
 
 use crate::meters::Effort;
 use crate::meters::layout::Layout;

@@ -3,11 +3,13 @@
 //! ```text
 //! file ─> reader ─┬─> FileMeter ─> Analysis ─┬─> targets, sections, release ─> CheckReport
 //!                 ├─> delivery (facts) ──────┤                                 ├─> text
-//!                 └─> second reading ────────┘                                 └─> JSON
+//!                 ├─> second reading ────────┤                                 └─> JSON
+//!                 └─> after_encode ──────────┘
 //! ```
 //!
 //! Only built with the feature `headless`; nothing of the plugin uses it.
 
+mod after_encode;
 pub mod cli;
 mod delivery;
 mod error;
@@ -25,6 +27,7 @@ mod style;
 mod targets;
 mod text;
 
+pub use after_encode::{AfterEncode, Ceiling, Encoded};
 pub use delivery::{
     BitDepth, ChannelFacts, Clipping, Delivery, DeliveryScan, Dither, Edges, NoiseFloor, Run,
     Silence, Stretch, Twins,

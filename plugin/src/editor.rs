@@ -9,6 +9,7 @@ mod cast;
 mod corner;
 mod dialog;
 mod distance;
+mod figure;
 mod figures;
 mod fonts;
 mod header;
@@ -71,10 +72,14 @@ pub fn draw(ui: &mut egui::Ui, model: &Model, view: &mut ViewState, actions: &mu
         strip::show(ui, &look, layout.strip, model, &held, view, actions);
         leaf::show(ui, &look, layout.leaf, model, &held, view, actions);
         figures::show(ui, &look, &layout, model, &held, view.prefs.reading);
-        distance::show(ui, &look, &layout, model, &held);
+        distance::show(ui, &look, &layout, model, &held, actions);
         corner::show(ui, &look, view);
     });
     dialog::show(&ctx, &look, model, view, actions);
+    if model.song.is_behind {
+        ctx.request_repaint_after_secs(cast::single(view::FIGURE_PERIOD_S));
+    }
+    figure::show_copied(ui, &look);
 }
 
 /// egui's own widgets, menus and tooltips in the colours and sizes of this frame.

@@ -19,9 +19,13 @@ pub mod record;
 
 pub mod audio;
 
+pub mod tone;
+
 pub mod loudness;
 
 pub mod target;
+
+pub mod listening;
 
 pub mod section;
 
@@ -45,3 +49,4 @@ pub mod window;
 pub mod plugin;
 
 nice_plug::nice_export_clap!(plugin::Plimsoll);
+nice_plug::nice_export_vst3!(plugin::Plimsoll);

@@ -8,6 +8,7 @@ mod analysis;
 mod figures;
 mod file;
 mod gating;
+mod hops;
 mod windows;
 
 pub use analysis::{Analysis, HopRange, Kept};

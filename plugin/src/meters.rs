@@ -16,6 +16,7 @@ mod levels;
 mod linear;
 mod notes;
 mod pair_sums;
+pub mod spectrum;
 mod true_peak;
 
 use crate::units::SampleRate;

@@ -19,7 +19,8 @@ pub struct PlimsollParams {
     pub bypass: BoolParam,
 
     /// Counts the user's edits of what is kept in the project. A host takes a project as modified
-    /// when a parameter changes, and by nothing else that a plugin can do here.
+    /// when a parameter changes, and by nothing else that a plugin can do here. One that cannot be
+    /// automated does not do: there are hosts that pass over it (`tests/cases/real_host.rs`).
     #[id = "edits"]
     pub edits: IntParam,
 
@@ -55,9 +56,12 @@ impl PlimsollParams {
     #[must_use]
     pub fn new(shared: &Arc<Shared>) -> Self {
         Self {
-            bypass: BoolParam::new("Bypass", false).make_bypass(),
+            // Left to itself the framework takes every text for "off".
+            bypass: BoolParam::new("Bypass", false)
+                .make_bypass()
+                .with_value_to_string(formatters::v2s_bool_bypass())
+                .with_string_to_value(formatters::s2v_bool_bypass()),
             edits: IntParam::new("Edits", 0, IntRange::Linear { min: 0, max: MAX_EDITS })
-                .non_automatable()
                 .hide_in_generic_ui(),
             settings: SettingsField(Arc::clone(shared)),
             song: SongField(Arc::clone(shared)),
@@ -69,8 +73,10 @@ impl PlimsollParams {
 }
 
 /// Takes out saved fields that are not JSON, which the framework would pass over without a word in
-/// a release build. A state from before there was a record is one without a record.
+/// a release build. A state from before there was a record is one without a record. The count of
+/// edits stays where it is: hosts take a project for modified whose parameters move when it is opened.
 pub fn drop_unreadable_fields(state: &mut PluginState) {
+    state.params.remove("edits");
     state.fields.entry("record".to_owned()).or_insert_with(|| Value::Null.to_string());
     state.fields.retain(|field, text| match serde_json::from_str::<Value>(text) {
         Ok(_) => true,

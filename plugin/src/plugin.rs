@@ -1,6 +1,9 @@
 //! Wiring: the one file that meets the framework's activate, process and reset.
 
-use crate::audio::{BarPosition, HostPosition, Outputs, Recorder};
+mod transport;
+
+use crate::audio::{BarPosition, Outputs, Recorder};
+use crate::listening::OutputGain;
 use crate::meters::MAX_CHANNELS;
 use crate::meters::layout::Layout;
 use crate::params::{PlimsollParams, drop_unreadable_fields};
@@ -11,9 +14,10 @@ use crate::worker::Worker;
 use nice_plug::prelude::*;
 use nice_plug_egui::RepaintNotifier;
 use std::sync::Arc;
+use transport::{bar_position, host_position};
 
 /// Loudness and true peak against a delivery target, on the master bus. Audio passes through
-/// untouched.
+/// untouched, unless the user listens at matched loudness.
 pub struct Plimsoll {
     params: Arc<PlimsollParams>,
     shared: Arc<Shared>,
@@ -21,6 +25,8 @@ pub struct Plimsoll {
     /// The audio thread's side; `None` before activation, or where the host runs at a rate or
     /// with channels outside of what is built.
     recorder: Option<Recorder>,
+    /// Matched listening; `None` before activation and where the host renders offline.
+    output_gain: Option<OutputGain>,
     /// The records' writing ends between two activations.
     parked: Option<Outputs>,
     /// Follows the playthroughs, from the first activation on.
@@ -53,6 +59,7 @@ impl Default for Plimsoll {
             shared,
             repaint: RepaintNotifier::new(),
             recorder: None,
+            output_gain: None,
             parked: None,
             worker: None,
             repaint_interval_frames: 1,
@@ -77,11 +84,14 @@ impl Plimsoll {
         self.shared.set_rate_hz(rate.hz());
         let parked = self.parked.take();
         let outputs = parked.filter(|outputs| outputs.layout() == layout).unwrap_or_else(|| {
-            let (outputs, sources) = Outputs::new(layout, true);
+            let (outputs, sources) = Outputs::with_tone(layout, true);
             self.shared.set_sources(sources);
             outputs
         });
-        let recorder = Recorder::new(rate, outputs, Arc::clone(&self.shared.status));
+        let mut recorder = Recorder::new(rate, outputs, Arc::clone(&self.shared.status));
+        if config.process_mode == ProcessMode::Realtime {
+            self.shared.set_tone_work(recorder.queue_tone());
+        }
         Some(recorder.with_max_block(config.max_buffer_size))
     }
 }
@@ -137,6 +147,10 @@ impl Plugin for Plimsoll {
             );
         }
         let rate_hz = whole_hz(config.sample_rate);
+        let listening = &self.shared.listening;
+        let is_rendering = config.process_mode == ProcessMode::Offline;
+        listening.set_rendering(is_rendering);
+        self.output_gain = (!is_rendering).then(|| OutputGain::new(Arc::clone(listening), rate_hz));
         self.repaint_interval_frames = usize::try_from(rate_hz / REPAINTS_PER_SECOND).unwrap_or(1);
         if self.worker.is_none() {
             let repaint = self.repaint.clone();
@@ -174,12 +188,7 @@ impl Plugin for Plimsoll {
                 self.shared.status.set_bar(told.bar);
                 self.shared.status.set_loop_range_s(told.loop_range_s);
             }
-            let position = HostPosition {
-                playing: transport.playing,
-                seconds: transport.pos_seconds,
-                beats: transport.pos_beats,
-                tempo_bpm: transport.tempo,
-            };
+            let position = host_position(transport);
             let mut channels: [&[f32]; MAX_CHANNELS] = [&[]; MAX_CHANNELS];
             let given = buffer.as_slice_immutable();
             for (channel, given) in channels.iter_mut().zip(given) {
@@ -188,6 +197,11 @@ impl Plugin for Plimsoll {
             let count = given.len().min(MAX_CHANNELS);
             recorder.process(channels.get(..count).unwrap_or_default(), &position);
             self.news |= recorder.take_news();
+            // Behind the meters: what is measured is what the song is.
+            if let Some(gain) = &mut self.output_gain {
+                let true_peak = recorder.newest_true_peak();
+                gain.apply(buffer.as_slice(), true_peak, told.bypassed);
+            }
         }
         self.frames_since_repaint = self.frames_since_repaint.saturating_add(buffer.samples());
         if self.news && self.frames_since_repaint >= self.repaint_interval_frames {
@@ -196,7 +210,13 @@ impl Plugin for Plimsoll {
             self.repaint.request_repaint();
         }
         // Silence is data: a host must not let the plugin sleep through it.
-        ProcessStatus::KeepAlive
+        match context.plugin_api() {
+            // The framework tells a CLAP host to keep processing, whatever the tail, and a tail
+            // that never ended would have it render silence behind the song.
+            PluginApi::Clap => ProcessStatus::Tail(0),
+            // A VST3 host knows no other word for it than a tail that never ends.
+            PluginApi::Vst3 | PluginApi::Standalone => ProcessStatus::KeepAlive,
+        }
     }
 
     fn stop_processing(&mut self) {
@@ -207,8 +227,9 @@ impl Plugin for Plimsoll {
     }
 
     fn deactivate(&mut self) {
+        self.output_gain = None;
         if let Some(recorder) = self.recorder.take() {
-            self.parked = Some(recorder.into_outputs());
+            self.parked = Some(recorder.into_outputs(self.shared.take_tone_work()));
         }
     }
 }
@@ -228,6 +249,16 @@ impl ClapPlugin for Plimsoll {
     ];
 }
 
+impl Vst3Plugin for Plimsoll {
+    const VST3_CLASS_ID: [u8; 16] = *b"PlimsollLoudness";
+    const VST3_SUBCATEGORIES: &'static [Vst3SubCategory] = &[
+        Vst3SubCategory::Fx,
+        Vst3SubCategory::Analyzer,
+        Vst3SubCategory::Mastering,
+        Vst3SubCategory::Stereo,
+    ];
+}
+
 /// As many channels in as out.
 const fn main_ports(channels: u32, name: &'static str) -> AudioIOLayout {
     let mut layout = AudioIOLayout::const_default();
@@ -235,24 +266,6 @@ const fn main_ports(channels: u32, name: &'static str) -> AudioIOLayout {
     layout.main_output_channels = NonZeroU32::new(channels);
     layout.names.layout = Some(name);
     layout
-}
-
-/// The host's bar at the playhead, if it tells tempo, meter and position.
-fn bar_position(transport: &Transport) -> Option<BarPosition> {
-    let tempo_bpm = transport.tempo.filter(|tempo| *tempo > 0.0)?;
-    let (upper, lower) = (transport.time_sig_numerator?, transport.time_sig_denominator?);
-    if upper <= 0 || lower <= 0 {
-        return None;
-    }
-    let beats = transport.pos_beats?;
-    let bar_start = transport.bar_start_pos_beats?;
-    let seconds = transport.pos_seconds?;
-    Some(BarPosition {
-        start_s: seconds - (beats - bar_start) * 60.0 / tempo_bpm,
-        number: transport.bar_number?.saturating_add(1),
-        bar_s: f64::from(upper) * 4.0 / f64::from(lower) * 60.0 / tempo_bpm,
-        beats: upper,
-    })
 }
 
 /// The rate in whole Hz; 0, which no meter takes, for what is no rate.

@@ -12,7 +12,9 @@ mod base;
 mod floors;
 mod hop;
 mod recent;
+mod seqlock;
 mod slots;
+mod tone;
 mod words;
 
 pub use base::{BaseHops, OtherLayout};
@@ -20,7 +22,8 @@ pub use floors::TrimUndo;
 pub use hop::{HOPS_PER_SECOND, Hop, first_frame_of_hop, hop_of_frame, hop_seconds};
 pub use recent::{RecentHops, RecentReader, RecentWriter, recent_hops};
 pub(crate) use slots::chunk_hops;
-pub use slots::{CHUNK_HOPS, RecordReader, RecordWriter, record};
+pub use slots::{CHUNK_HOPS, RecordReader, RecordWriter, record, record_with_tone};
+pub use tone::{END_SECOND, FIRST_SECOND, ToneSecond, ToneWriter};
 pub(crate) use words::Fnv1a;
 
 /// First hop that a song record can hold: one minute before song time zero, for count-ins.

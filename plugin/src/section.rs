@@ -3,7 +3,7 @@
 //! [`Analysis`](crate::loudness::Analysis).
 //!
 //! - [`Sections`]: the list that the user edits, with undo and redo.
-//! - [`read_wav_markers`], [`parse_marker_list`], [`propose`]: where sections can come from.
+//! - [`read_file_markers`], [`parse_marker_list`], [`propose`]: where sections can come from.
 //! - [`SectionLog`]: the figures of every section, kept up to date.
 //! - [`Playthroughs`]: what each section measured in one run of the transport, and comparisons.
 //! - [`RunFollower`]: copies a playthrough while it is played, so that it is logged as a whole.
@@ -35,7 +35,7 @@ pub use list::{Delete, MovedEdge, NewSection, Section, Sections, Side};
 pub use log::{LogEntry, SectionLog};
 pub use markers::{
     LeftOut, MAX_MARKERS, Marker, MarkerError, MarkerImport, WhyLeftOut, parse_marker_list,
-    read_marker_list, read_wav_markers,
+    read_aiff_markers, read_file_markers, read_marker_list, read_wav_markers,
 };
 pub use measure::{Measured, STABLE_RANGE_HOPS, measure};
 pub use peaks::{OverCeiling, PeakEvent, PeakLedger, Taming};

@@ -4,11 +4,12 @@
 mod export;
 mod kept_record;
 
-use crate::audio::{Sources, Status, Transport};
+use crate::audio::{Sources, Status, ToneWork, Transport};
+use crate::listening::Listening;
 use crate::meters::layout::Layout;
 use crate::record::hop_seconds;
 use crate::section::{BarGrid, BarMap, RunFollower, Section};
-use crate::state::{Measurement, Settings, Song, StateError};
+use crate::state::{Measurement, Settings, Song, StateError, plain_name};
 use crate::units::SampleRate;
 pub use export::Exports;
 use kept_record::KeptRecord;
@@ -17,11 +18,14 @@ use serde_json::Value;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
 
-/// Shared by the main thread and the editor; the audio thread touches [`Self::status`] alone.
+/// Shared by the main thread and the editor; the audio thread touches [`Self::status`]
+/// and [`Self::listening`] alone.
 #[derive(Default)]
 pub struct Shared {
     /// What the audio thread tells and is told.
     pub status: Arc<Status>,
+    /// The gain on the output, and what the audio thread tells of it.
+    pub listening: Arc<Listening>,
     /// The records' reading ends, once the plugin was activated.
     sources: Mutex<Option<Sources>>,
     /// Grows when there are other records, so that a reader takes them up.
@@ -44,6 +48,10 @@ pub struct Shared {
     bars: Mutex<BarMap>,
     /// Changes whenever [`Self::bar_grid`] gives something else.
     bars_revision: AtomicU64,
+    /// The name of the host's track, once the host told it; may be empty.
+    track: Mutex<String>,
+    /// What the audio thread sends to have its tone measured.
+    tone_work: Mutex<Option<ToneWork>>,
     /// What became of the last snapshot.
     pub export: Exports,
     /// The measurement out of the project, until there is a new one.
@@ -53,6 +61,18 @@ pub struct Shared {
 }
 
 impl Shared {
+    /// `[main-thread]` The host tells the name of the track that the plugin is on.
+    pub fn set_track(&self, name: &str) {
+        *self.track.lock() = plain_name(name);
+    }
+
+    /// The name of the host's track, if the host told one.
+    #[must_use]
+    pub fn track(&self) -> Option<String> {
+        let track = self.track.lock().clone();
+        (!track.is_empty()).then_some(track)
+    }
+
     /// `[main-thread]` Puts new records in place, and below the song record what came with the
     /// project.
     pub fn set_sources(&self, sources: Sources) {
@@ -108,6 +128,8 @@ impl Shared {
     /// `[main-thread]` Takes over saved settings; what cannot be read is logged and changes
     /// nothing.
     pub fn load_settings(&self, saved: &Value) {
+        // Another project, or the one from before: nobody asked for a gain there.
+        self.listening.stop();
         match Settings::load(saved) {
             Ok((settings, left_out)) => {
                 for line in left_out {
@@ -154,6 +176,24 @@ impl Shared {
         let result = change(&mut self.song.lock());
         self.song_revision.fetch_add(1, Ordering::Release);
         result
+    }
+
+    /// `[main-thread]` What the worker is to measure the tone of from now on.
+    pub fn set_tone_work(&self, work: Option<ToneWork>) {
+        *self.tone_work.lock() = work;
+    }
+
+    /// `[main-thread]` Takes it from the worker.
+    #[must_use]
+    pub fn take_tone_work(&self) -> Option<ToneWork> {
+        self.tone_work.lock().take()
+    }
+
+    /// `[worker, main-thread]` Measures the tone of what was played.
+    pub fn work_on_tone(&self) {
+        if let Some(work) = self.tone_work.lock().as_mut() {
+            work.run();
+        }
     }
 
     /// `[worker, main-thread]` Follows what is played: bars, the end of the song, the playthrough. One

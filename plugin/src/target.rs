@@ -2,10 +2,12 @@
 
 mod builtin;
 mod distance;
+mod plain_gain;
 mod sentences;
 
 pub use builtin::built_in_targets;
 pub use distance::{Distance, Standing, Verdict};
+pub use plain_gain::Obstacle;
 
 use crate::units::{Db, Dbfs, Dbtp, Lu, Lufs};
 use serde::{Deserialize, Serialize};

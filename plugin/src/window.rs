@@ -19,7 +19,7 @@ use crate::shared::Shared;
 use crate::snapshot::{self, Export};
 use crate::state::{Song, plain_name};
 use nice_plug::context::gui::GuiContext;
-use nice_plug::prelude::nice_error;
+use nice_plug::prelude::{TrackInfo, nice_error};
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::{Frame, KeyCapture, NiceEguiApp, RepaintNotifier};
 use opening::Shown;
@@ -200,18 +200,33 @@ impl EditorApp {
         self.kept = self.lasting.params.view.put(prefs);
     }
 
+    fn track_info_changed(&mut self, info: TrackInfo) {
+        self.lasting.shared.set_track(info.name());
+    }
+}
+
+impl EditorApp {
     fn act(&mut self, action: Action) {
         let edit = |edit: &dyn Fn(&mut crate::state::Settings)| {
             self.lasting.shared.edit_settings(edit);
             self.mark_edited();
         };
         match action {
-            Action::ChooseTarget(index) => edit(&|settings| settings.choose(index)),
+            Action::ChooseTarget(index) => {
+                // The gain belongs to the target that it was switched on for.
+                self.lasting.shared.listening.stop();
+                edit(&|settings| settings.choose(index));
+            }
+            Action::ShowBeside(index, is_beside) => {
+                edit(&|settings| settings.set_beside(index, is_beside));
+            }
             Action::AddTarget(target) => edit(&|settings| settings.add(target.clone())),
             Action::ReplaceTarget(index, target) => {
                 edit(&|settings| settings.replace(index, target.clone()));
             }
             Action::DeleteTarget(index) => edit(&|settings| settings.delete(index)),
+            Action::ListenMatched => self.reader.listen_matched(),
+            Action::ListenPlain => self.lasting.shared.listening.stop(),
             Action::Pause => self.lasting.shared.status.set_running(false),
             Action::Continue => self.lasting.shared.status.set_running(true),
             Action::Reset => {

@@ -1,5 +1,5 @@
-//! A thread of our own beside host and editor: follows what is played, so that playthroughs are
-//! logged and bars are known whether an editor is open or not.
+//! A thread of our own beside host and editor: measures the tone of what is played and follows it,
+//! so that playthroughs are logged and bars are known whether an editor is open or not.
 
 use crate::audio::Transport;
 use crate::shared::Shared;
@@ -21,7 +21,7 @@ pub struct Worker {
 impl Worker {
     /// `[main-thread]` Starts it; `on_change` is called from it whenever it changed what a screen
     /// shows. `None`, and a line in the log, if the system has no thread to
-    /// give: then there are no playthroughs, and all else works.
+    /// give: then there are no playthroughs and no tone, and all else works.
     #[must_use]
     pub fn start(shared: &Arc<Shared>, on_change: impl Fn() + Send + 'static) -> Option<Self> {
         let ends = Arc::new((Mutex::new(false), Condvar::new()));
@@ -32,6 +32,7 @@ impl Worker {
             let mut ended = ended.lock();
             let mut seen = None;
             while !*ended {
+                shared.work_on_tone();
                 shared.follow(shared.status.transport() == Transport::Playing);
                 let revisions = Some((shared.song_revision(), shared.bars_revision()));
                 if revisions != seen {

@@ -381,6 +381,116 @@ fn what_is_no_number_is_measured_and_told() {
     assert_eq!(json["files"][0]["second_reading"]["agrees"], true, "{json}");
 }
 
+/// A song pressed against full scale: every beat of it reaches the same height.
+fn pressed(rate_hz: u32, len_s: usize, channels: u64) -> Audio {
+    let len_frames = len_s * rate_hz as usize;
+    let press = |sample: f32| 0.7 * (3.0 * sample).tanh();
+    let plane = |seed| pink(seed, len_frames, 0.9).into_iter().map(press).collect();
+    Audio { rate_hz, channels: (0..channels).map(|channel| plane(31 + channel)).collect() }
+}
+
+#[test]
+fn after_a_lossy_encode_peaks_are_back_over_a_ceiling_that_held() {
+    let Some(program) = program() else { return };
+    let folder = folder("encode");
+    let file = put(&folder, "pressed.wav", &pressed(48_000, 10, 2));
+    let before = run(&program, &["check", "--json", "-", "--one-reading"], &[&file]).json();
+    let peak = before["files"][0]["max_true_peak_dbtp"].as_f64().unwrap();
+    let target = folder.join("target.json");
+    let ceiling = peak + 0.02;
+    let text = format!(r#"{{"name":"Label","source":"mail","true_peak_ceiling":{ceiling}}}"#);
+    std::fs::write(&target, text).unwrap();
+    let words = ["check", "--after-encode", "--target", target.to_str().unwrap(), "--json", "-"];
+    let said = run(&program, &words, &[&file]);
+    // What an encoder makes of it is no part of the verdict on the file.
+    assert_eq!(said.status, 0, "{}", said.err);
+    let report = said.json();
+    let encoded = report["files"][0]["after_encode"].as_array().unwrap();
+    assert!(encoded.len() >= 2, "{report}");
+    for one in encoded {
+        assert_eq!(one["error"], Value::Null, "{one}");
+        let number = |key: &str| one[key].as_f64().unwrap_or_else(|| panic!("{key}: {one}"));
+        // The noise that a code adds lies 15 to 25 dB below such a song, and of thousands of tops
+        // at one height some get more of it than its RMS value: 20 lg(1 + 10^(-25/20)) = 0.48 dB.
+        let rise = number("true_peak_change_db");
+        assert!((0.4..4.0).contains(&rise), "{one}");
+        assert!((number("max_true_peak_dbtp") - peak - rise).abs() < 1e-9, "{one}");
+        // Noise at -15 dB adds 0.14 LU; what is cut above 16 kHz takes less than that from pink.
+        assert!(number("integrated_change_lu").abs() < 0.3, "{one}");
+        let stated = number("stated_bit_rate_kbps");
+        assert!((0.5..2.0).contains(&(number("bit_rate_kbps") / stated)), "{one}");
+        let held = &one["ceilings"][0];
+        assert_eq!((&held["target"], &held["holds"]), (&"Label".into(), &false.into()), "{one}");
+        assert!((held["over_db"].as_f64().unwrap() - (rise - 0.02)).abs() < 1e-6, "{one}");
+        assert_eq!(one["resampled_true_peak_dbtp"], Value::Null, "{one}");
+    }
+    let words = ["check", "--after-encode=opus:96", "--target", target.to_str().unwrap()];
+    let said = run(&program, &words, &[&file]);
+    for expected in [
+        "After a lossy encode",
+        "! Opus 96 kbit/s",
+        "over the ceiling of Label",
+        "A recipient's own encoder may differ",
+        "AAC is not encoded",
+    ] {
+        assert!(said.out.contains(expected), "{expected:?} is missing: {}", said.out);
+    }
+    assert!(!said.out.contains("Vorbis 160"), "{}", said.out);
+}
+
+#[test]
+fn silence_odd_rates_mono_and_short_files_are_encoded_or_refused_in_one_line() {
+    let Some(program) = program() else { return };
+    let folder = folder("encode-odd");
+    let check = |name: &str, audio: &Audio| {
+        let file = put(&folder, name, audio);
+        let words = ["check", "--after-encode", "--one-reading", "--json", "-"];
+        run(&program, &words, &[&file]).json()["files"][0].clone()
+    };
+    let silent =
+        check("silent.wav", &Audio { rate_hz: 48_000, channels: vec![vec![0.0; 48_000]; 2] });
+    for one in silent["after_encode"].as_array().unwrap() {
+        assert_eq!(one["error"], Value::Null, "{one}");
+        // Minus infinity is null in JSON; the decoder's smallest number lies below 24 bits.
+        let peak = one["max_true_peak_dbtp"].as_f64().unwrap_or(-999.0);
+        assert!(peak < -140.0, "{one}");
+    }
+    for (rate_hz, channels) in [(96_000, 2), (44_100, 1), (22_050, 2), (47_999, 1)] {
+        let found = check("odd.wav", &pressed(rate_hz, 2, channels));
+        for one in found["after_encode"].as_array().unwrap() {
+            assert_eq!(one["error"], Value::Null, "{rate_hz}: {one}");
+            let is_opus = one["format"] == "Opus";
+            let coded = if rate_hz % 11_025 == 0 && !is_opus { 44_100 } else { 48_000 };
+            assert_eq!(one["sample_rate_hz"], coded, "{rate_hz}: {one}");
+            assert_eq!(one["resampled_true_peak_dbtp"].is_null(), coded == rate_hz, "{one}");
+            assert!(one["integrated_change_lu"].as_f64().unwrap().abs() < 0.5, "{rate_hz}: {one}");
+        }
+    }
+    // Too short for a loudness, not for a peak.
+    let short = pressed(48_000, 1, 2);
+    let short = Audio {
+        rate_hz: 48_000,
+        channels: short.channels.iter().map(|plane| plane[..700].to_vec()).collect(),
+    };
+    for one in check("short.wav", &short)["after_encode"].as_array().unwrap() {
+        assert_eq!((&one["error"], &one["integrated_lufs"]), (&Value::Null, &Value::Null), "{one}");
+        assert!(one["max_true_peak_dbtp"].is_number(), "{one}");
+    }
+    let six = Audio { rate_hz: 48_000, channels: vec![pink(1, 48_000, 0.5); 6] };
+    let six = check("six.wav", &six);
+    assert_eq!(six["after_encode"].as_array().unwrap().len(), 0);
+    assert_eq!(six["warnings"][0], "not encoded: 6 channels; mono and stereo are");
+    let file = put(&folder, "any.wav", &short);
+    for (wish, expected) in [
+        ("--after-encode=aac", "AAC is not encoded"),
+        ("--after-encode=opus:1", "bit rate \"1\": must be 64 to 320 kbit/s"),
+    ] {
+        let said = run(&program, &["check", wish], &[&file]);
+        assert_eq!((said.status, said.out.as_str()), (2, ""));
+        assert!(said.err.contains(expected), "{}", said.err);
+    }
+}
+
 #[test]
 fn manual_and_completions_are_written() {
     let Some(program) = program() else { return };

@@ -16,8 +16,14 @@
     reason = "test code: a panic here is a failed test"
 )]
 
+#[path = "editor/asking.rs"]
+mod asking;
+#[path = "editor/destinations.rs"]
+mod destinations;
 #[path = "editor/interaction.rs"]
 mod interaction;
+#[path = "editor/keyboard.rs"]
+mod keyboard;
 #[path = "editor/pictures.rs"]
 mod pictures;
 #[path = "editor/reflow.rs"]

@@ -6,9 +6,27 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the plugin crate in flow order; a module may use those before it.
-const FLOW: [&str; 18] = [
-    "units", "palette", "meters", "record", "audio", "loudness", "target", "section", "snapshot",
-    "state", "check", "shared", "worker", "editor", "params", "window", "plugin", "lib",
+const FLOW: [&str; 20] = [
+    "units",
+    "palette",
+    "meters",
+    "record",
+    "audio",
+    "tone",
+    "loudness",
+    "target",
+    "listening",
+    "section",
+    "snapshot",
+    "state",
+    "check",
+    "shared",
+    "worker",
+    "editor",
+    "params",
+    "window",
+    "plugin",
+    "lib",
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {

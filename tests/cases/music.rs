@@ -14,31 +14,10 @@ use ebur128::{EbuR128, Mode};
 use plimsoll_tests::audio_file::{self, Audio};
 use plimsoll_tests::direct::Direct;
 use plimsoll_tests::host::{Buffers, Figures, Host, Library};
-use plimsoll_tests::music::{self, MIN_SONG_S, PACKAGE};
+use plimsoll_tests::music::{self, songs};
 use plimsoll_tests::noise::Rng;
 use plimsoll_tests::oracle::{Oracle, true_peak};
 use plimsoll_tests::transport::{Blocks, Telling, Tells, play_once};
-
-/// The package's songs; `None`, with the reason printed, where they cannot be had.
-fn songs() -> Option<Vec<(String, Audio)>> {
-    let files = match music::files() {
-        Ok(files) => files,
-        Err(skipped) => {
-            println!("real songs: {skipped}");
-            return None;
-        }
-    };
-    let songs: Vec<(String, Audio)> = files
-        .iter()
-        .map(|file| {
-            let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            (name, audio_file::read(file).unwrap_or_else(|error| panic!("{error}")))
-        })
-        .filter(|(_, audio)| audio.len_s() >= MIN_SONG_S)
-        .collect();
-    assert!(songs.len() >= 3, "{PACKAGE} has only {} songs", songs.len());
-    Some(songs)
-}
 
 fn through_the_plugin(song: &Audio) -> Figures {
     let mut host = Host::new(&Library::linked(&plimsoll::clap_entry).unwrap()).unwrap();

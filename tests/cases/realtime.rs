@@ -103,3 +103,21 @@ fn what_is_not_audio_allocates_nothing_either() {
     let run = host.run(&song, &steps, &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
     assert_eq!((run.allocations, run.frees), (0, 0));
 }
+
+#[test]
+fn rendering_offline_measures_tone_in_line_and_allocates_nothing() {
+    assert!(alloc_guard::is_installed());
+    let song = song_like(54, RATE_HZ as u32, 20.0);
+    let mut host = Host::new(&Library::linked(&plimsoll::clap_entry).unwrap()).unwrap();
+    host.render_offline(true).unwrap();
+    host.activate(RATE_HZ as u32, 2048).unwrap();
+    let mut rng = Rng::new(55);
+    for _ in 0..4 {
+        let (steps, _) = script(&mut rng);
+        let telling = Telling::new(Tells::Everything);
+        let run =
+            host.run(&song, &steps, &telling, &Blocks::Fixed(2048), Buffers::InPlace).unwrap();
+        assert_eq!((run.allocations, run.frees), (0, 0), "{steps:?}");
+        assert_eq!(run.changed_samples, 0);
+    }
+}

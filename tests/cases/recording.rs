@@ -151,7 +151,7 @@ fn assert_everything_comes_back(name: &str, before: &RecordReader, after: &Recor
 }
 
 fn check(name: &str, song: &Audio) -> usize {
-    let direct = Direct::measure(song);
+    let direct = Direct::measure_with_tone(song);
     let source = &direct.sources().song;
     let (after, saved) = reloaded(source, rate(song));
     let bytes = bytes_in_the_project(&saved);
@@ -289,7 +289,7 @@ fn silence_stays_silence_and_one_channel_alone_stays_alone() {
 fn ten_minutes_are_written_and_read_in_little_time() {
     let mut song = five_minutes(&song::render(48_000));
     song.append(&song.clone());
-    let direct = Direct::measure(&song);
+    let direct = Direct::measure_with_tone(&song);
     let source = &direct.sources().song;
     let best = |work: &dyn Fn()| {
         let time = || {

@@ -17,6 +17,9 @@ const ALLOWED: f64 = 1.05;
 /// The worst block over the median one may cost this much.
 const WORST_OVER_MEDIAN: f64 = 2.0;
 
+/// Issue 7: the worst block with tone over the worst one without.
+const WORST_WITH_TONE: f64 = 1.5;
+
 /// The whole process, measuring two hours, stays below this.
 const MAX_MEMORY_BYTES: u64 = 32_000_000;
 
@@ -89,6 +92,12 @@ fn instructions_per_frame_are_those_of_the_reference_or_fewer() {
         "worst block ({}) {worst} instructions, median {median}: more than {WORST_OVER_MEDIAN} times",
         blocks["worst_signal"]
     );
+    let with_tone = counted["worst_block_without_and_with_tone"].as_object().unwrap();
+    assert!(with_tone.len() >= 3);
+    for (signal, worst) in with_tone {
+        let [without, with] = [0, 1].map(|index| worst[index].as_f64().unwrap());
+        assert!(with <= WORST_WITH_TONE * without, "{signal}: {with} with tone, {without} without");
+    }
 }
 
 #[test]

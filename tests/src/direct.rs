@@ -28,7 +28,22 @@ impl Direct {
         let rate = SampleRate::new(rate_hz).unwrap_or_else(|error| panic!("{error}"));
         let layout = Layout::from_channel_count(channels)
             .unwrap_or_else(|| panic!("no layout with {channels} channels"));
-        let (outputs, sources) = Outputs::new(layout, false);
+        Self::on(Outputs::new(layout, false), rate, max_frames)
+    }
+
+    /// The same on records with tone, measured in line, for blocks of any length.
+    ///
+    /// # Panics
+    /// If the meters are not built for it.
+    #[must_use]
+    pub fn with_tone(rate_hz: u32, channels: usize) -> Self {
+        let rate = SampleRate::new(rate_hz).unwrap_or_else(|error| panic!("{error}"));
+        let layout = Layout::from_channel_count(channels)
+            .unwrap_or_else(|| panic!("no layout with {channels} channels"));
+        Self::on(Outputs::with_tone(layout, false), rate, 1024)
+    }
+
+    fn on((outputs, sources): (Outputs, Sources), rate: SampleRate, max_frames: usize) -> Self {
         let status = Arc::new(Status::default());
         let recorder =
             Recorder::new(rate, outputs, Arc::clone(&status)).with_max_block(max_frames as u32);
@@ -87,15 +102,20 @@ impl Direct {
     /// Measures `song` once from its start to its end, in blocks of 1024 frames.
     #[must_use]
     pub fn measure(song: &Audio) -> Self {
-        let mut direct = Self::new(song.rate_hz, song.channels.len(), 1024);
-        direct.run(
-            song,
-            &crate::transport::play_once(song),
-            &Telling::new(crate::transport::Tells::Everything),
-            &Blocks::Fixed(1024),
-        );
-        direct.stop();
-        direct
+        Self::new(song.rate_hz, song.channels.len(), 1024).played(song)
+    }
+
+    /// The same on a record with tone.
+    #[must_use]
+    pub fn measure_with_tone(song: &Audio) -> Self {
+        Self::with_tone(song.rate_hz, song.channels.len()).played(song)
+    }
+
+    fn played(mut self, song: &Audio) -> Self {
+        let telling = Telling::new(crate::transport::Tells::Everything);
+        self.run(song, &crate::transport::play_once(song), &telling, &Blocks::Fixed(1024));
+        self.stop();
+        self
     }
 }
 

@@ -128,19 +128,37 @@ impl ParentWindow {
     /// # Errors
     /// The X server is gone, or the part lies outside of the screen.
     pub fn picture(&self, width: u16, height: u16) -> Result<Picture, AnyError> {
-        let image = self
-            .connection
-            .get_image(ImageFormat::Z_PIXMAP, self.root, 0, 0, width, height, !0)?
-            .reply()?;
-        // 24 bits deep: blue, green, red and a byte of nothing.
-        let rgba = image
-            .data
-            .chunks_exact(4)
-            .flat_map(|pixel| match *pixel {
-                [blue, green, red, _] => [red, green, blue, 255],
-                _ => [0; 4],
-            })
-            .collect();
-        Ok(Picture::from_rgba(usize::from(width), usize::from(height), rgba))
+        shown(&self.connection, self.root, (0, 0, width, height))
     }
+}
+
+/// What the screen `display` shows where window number `window` lies.
+///
+/// # Errors
+/// No X server, or the window is gone or lies partly outside of the screen.
+pub fn picture(display: &str, window: u32) -> Result<Picture, AnyError> {
+    let (connection, screen) = x11rb::connect(Some(display))?;
+    let root = connection.setup().roots.get(screen).ok_or("no screen")?.root;
+    let size = connection.get_geometry(window)?.reply()?;
+    let place = connection.translate_coordinates(window, root, 0, 0)?.reply()?;
+    shown(&connection, root, (place.dst_x, place.dst_y, size.width, size.height))
+}
+
+fn shown(
+    connection: &RustConnection,
+    root: u32,
+    (x, y, width, height): (i16, i16, u16, u16),
+) -> Result<Picture, AnyError> {
+    let image =
+        connection.get_image(ImageFormat::Z_PIXMAP, root, x, y, width, height, !0)?.reply()?;
+    // 24 bits deep: blue, green, red and a byte of nothing.
+    let rgba = image
+        .data
+        .chunks_exact(4)
+        .flat_map(|pixel| match *pixel {
+            [blue, green, red, _] => [red, green, blue, 255],
+            _ => [0; 4],
+        })
+        .collect();
+    Ok(Picture::from_rgba(usize::from(width), usize::from(height), rgba))
 }

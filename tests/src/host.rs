@@ -1,8 +1,9 @@
 //! A CLAP host in this process: loads the built bundle or an entry linked into the binary, feeds
 //! it audio with a scripted transport, reads back what it measured.
 //!
-//! One thread plays both the main and the audio thread, and says which it is at the moment. All
-//! calls obey CLAP's order, because clack-host's types do not let them be made otherwise.
+//! One thread plays both the main and the audio thread, and says which it is at the moment; or the
+//! audio side goes to another thread ([`Host::take_audio`]). All calls obey CLAP's order, because
+//! clack-host's types do not let them be made otherwise.
 
 mod describe;
 mod handlers;
@@ -14,7 +15,7 @@ pub use describe::{Param, Port};
 pub use handlers::Calls;
 pub use library::{Descriptor, Library, built_bundle};
 pub use measurement::{Figures, Measurement, MeasurementError, field, with_field};
-pub use process::{Buffers, Run};
+pub use process::{AudioSide, Buffers, Run};
 
 use clack_extensions::log::LogSeverity;
 use clack_extensions::state::PluginState;
@@ -22,6 +23,7 @@ use clack_host::prelude::*;
 use handlers::{Handlers, MainThread, Shared};
 use std::ffi::CString;
 use std::fmt;
+use std::io::{Read, Write};
 use std::path::Path;
 
 /// What did not work.
@@ -43,9 +45,7 @@ fn failed(what: &str) -> impl Fn(&dyn fmt::Display) -> HostError {
 /// One instance of a plugin in this host.
 pub struct Host {
     instance: PluginInstance<Handlers>,
-    processor: Option<PluginAudioProcessor<Handlers>>,
-    scratch: process::Scratch,
-    rate_hz: u32,
+    audio: AudioSide,
 }
 
 impl Host {
@@ -71,7 +71,7 @@ impl Host {
             &info,
         )
         .map_err(|e| failed("the instance")(&e))?;
-        Ok(Self { instance, processor: None, scratch: process::Scratch::default(), rate_hz: 0 })
+        Ok(Self { instance, audio: AudioSide::default() })
     }
 
     /// Loads the built bundle and makes an instance.
@@ -90,7 +90,7 @@ impl Host {
     /// The sample rate of the last activation, in Hz; 0 before.
     #[must_use]
     pub fn rate_hz(&self) -> u32 {
-        self.rate_hz
+        self.audio.rate_hz()
     }
 
     /// Activates for blocks of 1 to `max_frames` frames and starts processing.
@@ -105,9 +105,9 @@ impl Host {
         };
         let stopped =
             self.instance.activate(|_, _| (), configuration).map_err(|e| failed("activate")(&e))?;
-        self.rate_hz = rate_hz;
-        self.processor = Some(stopped.into());
-        self.start_processing()
+        let unused_inputs = self.ports(true).map_or(0, |ports| ports.len().saturating_sub(1));
+        self.audio.put(stopped, rate_hz, unused_inputs);
+        self.audio.start_processing()
     }
 
     /// Lets the plugin process, if it does not.
@@ -115,9 +115,7 @@ impl Host {
     /// # Errors
     /// The plugin refuses, or is not active.
     pub fn start_processing(&mut self) -> Result<(), HostError> {
-        self.on_audio_thread(|processor| {
-            processor.ensure_processing_started().map(|_| ()).map_err(|e| failed("start")(&e))
-        })?
+        self.audio.start_processing()
     }
 
     /// Lets the plugin rest.
@@ -125,9 +123,7 @@ impl Host {
     /// # Errors
     /// It is not active.
     pub fn stop_processing(&mut self) -> Result<(), HostError> {
-        self.on_audio_thread(|processor| {
-            processor.ensure_processing_stopped();
-        })
+        self.audio.stop_processing()
     }
 
     /// Calls the plugin's `reset`.
@@ -135,31 +131,32 @@ impl Host {
     /// # Errors
     /// It is not active.
     pub fn reset(&mut self) -> Result<(), HostError> {
-        self.on_audio_thread(PluginAudioProcessor::reset)
+        self.audio.reset()
     }
 
     /// Deactivates, if it is active.
     pub fn deactivate(&mut self) {
-        if let Some(mut processor) = self.processor.take() {
-            self.instance.access_shared_handler(|shared| shared.enter_audio_thread(true));
-            processor.ensure_processing_stopped();
-            self.instance.access_shared_handler(|shared| shared.enter_audio_thread(false));
-            self.instance.deactivate(processor.into_stopped());
+        if let Some(processor) = self.audio.stop_and_take() {
+            self.instance.deactivate(processor);
         }
     }
 
-    fn on_audio_thread<T>(
-        &mut self,
-        work: impl FnOnce(&mut PluginAudioProcessor<Handlers>) -> T,
-    ) -> Result<T, HostError> {
-        let processor = self
-            .processor
-            .as_mut()
-            .ok_or_else(|| HostError("the plugin is not active".to_owned()))?;
-        self.instance.access_shared_handler(|shared| shared.enter_audio_thread(true));
-        let result = work(processor);
-        self.instance.access_shared_handler(|shared| shared.enter_audio_thread(false));
-        Ok(result)
+    /// Takes the audio side out, to be moved to a thread of its own; it comes back by
+    /// [`Host::put_audio`] before the host deactivates or goes.
+    #[must_use]
+    pub fn take_audio(&mut self) -> AudioSide {
+        std::mem::take(&mut self.audio)
+    }
+
+    /// Puts back what [`Host::take_audio`] took.
+    pub fn put_audio(&mut self, audio: AudioSide) {
+        self.audio = audio;
+    }
+
+    /// Calls of the plugin that came on a thread on which CLAP does not allow them.
+    #[must_use]
+    pub fn violations(&self) -> Vec<String> {
+        self.instance.access_shared_handler(Shared::violations)
     }
 
     /// What the plugin asked of the host so far.
@@ -186,11 +183,19 @@ impl Host {
     /// # Errors
     /// The plugin has no state extension or does not save.
     pub fn save_state(&mut self) -> Result<Vec<u8>, HostError> {
+        let mut bytes = Vec::new();
+        self.save_state_into(&mut bytes)?;
+        Ok(bytes)
+    }
+
+    /// The same through a stream of the host's own kind.
+    ///
+    /// # Errors
+    /// The plugin has no state extension, or says that it could not save.
+    pub fn save_state_into(&mut self, stream: &mut impl Write) -> Result<(), HostError> {
         let plugin = self.instance.plugin_handle();
         let state: PluginState = extension(&plugin, "state")?;
-        let mut bytes = Vec::new();
-        state.save(&plugin, &mut bytes).map_err(|e| failed("state")(&e))?;
-        Ok(bytes)
+        state.save(&plugin, stream).map_err(|e| failed("state")(&e))
     }
 
     /// Gives the plugin a state.
@@ -198,9 +203,17 @@ impl Host {
     /// # Errors
     /// The plugin refuses it.
     pub fn load_state(&mut self, mut bytes: &[u8]) -> Result<(), HostError> {
+        self.load_state_from(&mut bytes)
+    }
+
+    /// The same through a stream of the host's own kind.
+    ///
+    /// # Errors
+    /// The plugin has no state extension, or refuses what the stream gives.
+    pub fn load_state_from(&mut self, stream: &mut impl Read) -> Result<(), HostError> {
         let plugin = self.instance.plugin_handle();
         let state: PluginState = extension(&plugin, "state")?;
-        state.load(&plugin, &mut bytes).map_err(|e| failed("state")(&e))
+        state.load(&plugin, stream).map_err(|e| failed("state")(&e))
     }
 
     /// Saves the state and reads the measurement in it.

@@ -20,6 +20,9 @@
 
 pub mod alloc_guard;
 pub mod audio_file;
+pub mod child;
+#[cfg(target_os = "linux")]
+pub mod desktop;
 pub mod direct;
 #[cfg(target_os = "linux")]
 pub mod display;
@@ -28,6 +31,8 @@ pub mod music;
 pub mod noise;
 pub mod oracle;
 pub mod raster;
+#[cfg(target_os = "linux")]
+pub mod real_host;
 pub mod signals;
 pub mod song;
 pub mod state_input;

@@ -1,6 +1,7 @@
 //! Real songs for the tests: freely licensed music out of a Debian package, fetched with the
 //! package client and unpacked, never installed.
 
+use crate::audio_file::{self, Audio};
 use std::fmt;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -51,6 +52,32 @@ pub fn files() -> Result<Vec<PathBuf>, Skipped> {
         });
     }
     Ok(files)
+}
+
+/// The package's songs, each with the name of its file; `None`, with the reason printed, where they
+/// cannot be had.
+///
+/// # Panics
+/// If a file cannot be read, or if there are fewer than three songs.
+#[must_use]
+pub fn songs() -> Option<Vec<(String, Audio)>> {
+    let files = match files() {
+        Ok(files) => files,
+        Err(skipped) => {
+            println!("real songs: {skipped}");
+            return None;
+        }
+    };
+    let songs: Vec<(String, Audio)> = files
+        .iter()
+        .map(|file| {
+            let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            (name, audio_file::read(file).unwrap_or_else(|error| panic!("{error}")))
+        })
+        .filter(|(_, audio)| audio.len_s() >= MIN_SONG_S)
+        .collect();
+    assert!(songs.len() >= 3, "{PACKAGE} has only {} songs", songs.len());
+    Some(songs)
 }
 
 fn fetch(folder: &Path, unpacked: &Path) -> Result<(), Skipped> {

@@ -37,8 +37,8 @@ pub fn record_of(bytes: &[u8], layout: &str, rate_hz: u32) -> Value {
 
 /// Makes the check of a saved record fit its text (FNV-1a, 64 bits).
 pub fn fit_check(saved: &mut Value) {
-    let text = saved["hops"].as_str().unwrap_or_default();
-    let hash = text.bytes().fold(0xCBF2_9CE4_8422_2325_u64, |hash, byte| {
+    let texts = ["hops", "tone"].map(|key| saved[key].as_str().unwrap_or_default());
+    let hash = texts.concat().bytes().fold(0xCBF2_9CE4_8422_2325_u64, |hash, byte| {
         (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01B3)
     });
     saved["check"] = format!("{hash:016x}").into();

@@ -18,10 +18,12 @@ Usage: cargo xtask COMMAND
       --out DIR    folder for the picture and the rendered song (default: target/demo)
   check ARGS       build the headless check and run it; check --help says what it takes
   bench            how fast it is, beside the libraries that are installed; minutes
+  hosts            the plugin in real hosts: installs them (Debian, as root), plays, saves,
+                   reopens; minutes
   test [-- ARGS]   formatting, lints, the bundle, every test; ARGS go to `cargo test`
-  bundle [--debug] build the plugin and say where the bundle is
-  install          build the plugin and copy it to your CLAP folder
-      --to DIR     copy it to DIR instead
+  bundle [--debug] build the plugin and say where the bundles are (CLAP and VST3)
+  install          build the plugin and copy it to your CLAP and VST3 folders
+      --to DIR     copy both to DIR instead
   help             this text";
 
 /// A command with its options.
@@ -48,6 +50,8 @@ pub(crate) enum Command {
     },
     /// Measure speed.
     Bench,
+    /// Run the plugin in real hosts.
+    Hosts,
     /// Everything that CI runs.
     Test {
         /// Passed on to `cargo test`.
@@ -130,11 +134,8 @@ pub(crate) fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Command
         "install" => install(&mut words),
         "demo" => demo(&mut words),
         "check" => Ok(Command::Check { words: words.rest.collect() }),
-        "bench" => match words.rest.next() {
-            None => Ok(Command::Bench),
-            Some(word) if asks_for_help(&word) => Ok(Command::Help),
-            Some(word) => Err(words.refuse(&word)),
-        },
+        "bench" => alone(&mut words, Command::Bench),
+        "hosts" => alone(&mut words, Command::Hosts),
         "test" => match words.rest.next() {
             None => Ok(Command::Test { runner_args: Vec::new() }),
             Some(word) if word == "--" => Ok(Command::Test { runner_args: words.rest.collect() }),
@@ -142,6 +143,18 @@ pub(crate) fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Command
             Some(word) => Err(words.refuse(&word)),
         },
         _ => Err(ArgsError::UnknownCommand(words.command)),
+    }
+}
+
+/// A command without options.
+fn alone(
+    words: &mut Words<impl Iterator<Item = OsString>>,
+    command: Command,
+) -> Result<Command, ArgsError> {
+    match words.rest.next() {
+        None => Ok(command),
+        Some(word) if asks_for_help(&word) => Ok(Command::Help),
+        Some(word) => Err(words.refuse(&word)),
     }
 }
 
@@ -209,7 +222,7 @@ mod tests {
 
     #[test]
     fn nothing_at_all_and_every_cry_for_help_print_the_usage() {
-        for line in ["", "help", "--help", "demo --help", "test -h", "install -h"] {
+        for line in ["", "help", "--help", "demo --help", "test -h", "install -h", "hosts -h"] {
             assert_eq!(parsed(line), Ok(Command::Help), "{line}");
         }
     }
@@ -242,6 +255,7 @@ mod tests {
     #[test]
     fn mistakes_are_named() {
         assert_eq!(refusal("dmeo"), "there is no command \"dmeo\"");
+        assert_eq!(refusal("hosts --all"), "hosts has no option \"--all\"");
         assert_eq!(refusal("bundle --fast"), "bundle has no option \"--fast\"");
         assert_eq!(refusal("demo a.wav b.wav"), "demo does not know what to do with \"b.wav\"");
         assert_eq!(refusal("demo --json"), "demo: --json needs a value after it");

@@ -1,5 +1,6 @@
-//! The bundle: what a host loads. A shared library with another name on Linux and Windows, a
-//! folder with an `Info.plist` on macOS.
+//! The bundles: what a host loads. CLAP's is a shared library with another name on Linux and
+//! Windows, a folder with an `Info.plist` on macOS; VST3's is a folder everywhere (VST 3 plug-in
+//! format structure, from memory). Both hold the same library.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -13,14 +14,20 @@ const PACKAGE: &str = "plimsoll";
 /// Identifier of the macOS bundle.
 const BUNDLE_IDENTIFIER: &str = "org.plimsoll.plimsoll";
 
-/// Builds the plugin and writes the bundle; returns its path.
-pub(crate) fn build(profile: Profile) -> Result<PathBuf, Failure> {
+/// What one build gives to hosts.
+pub(crate) struct Bundles {
+    pub clap: PathBuf,
+    pub vst3: PathBuf,
+}
+
+/// Builds the plugin and writes the bundles.
+pub(crate) fn build(profile: Profile) -> Result<Bundles, Failure> {
     write(&cargo::build(profile)?, profile)
 }
 
-/// Writes the bundle of what was built; returns its path. A debug bundle has a folder of its own,
-/// so that nobody installs it by mistake.
-pub(crate) fn write(built: &Built, profile: Profile) -> Result<PathBuf, Failure> {
+/// Writes the bundles of what was built. A debug bundle has a folder of its own, so that nobody
+/// installs it by mistake.
+pub(crate) fn write(built: &Built, profile: Profile) -> Result<Bundles, Failure> {
     let Some(library) = &built.plugin_library else {
         return Err(Failure::Rule(format!(
             "cargo built no .{} of {PACKAGE}; its Cargo.toml must list the crate type cdylib",
@@ -40,13 +47,18 @@ pub(crate) fn write(built: &Built, profile: Profile) -> Result<PathBuf, Failure>
         Profile::Debug => "bundled-debug",
         Profile::Release => "bundled",
     });
-    let bundle = folder.join(format!("{name}.clap"));
+    let [clap, vst3] = ["clap", "vst3"].map(|format| folder.join(format!("{name}.{format}")));
     if cfg!(target_os = "macos") {
-        write_macos(library, &bundle, name)?;
+        write_macos(library, &clap, name)?;
+        write_macos(library, &vst3, name)?;
     } else {
-        copy_file(library, &bundle)?;
+        copy_file(library, &clap)?;
+        let (system, extension) =
+            if cfg!(target_os = "windows") { ("win", "vst3") } else { ("linux", "so") };
+        let inner = vst3.join("Contents").join(format!("{}-{system}", std::env::consts::ARCH));
+        copy_file(library, &inner.join(format!("{name}.{extension}")))?;
     }
-    Ok(bundle)
+    Ok(Bundles { clap, vst3 })
 }
 
 /// The display name in the package's section of `bundler.toml`: the few lines of TOML that the

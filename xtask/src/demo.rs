@@ -30,7 +30,7 @@ pub(crate) fn run(options: &DemoOptions) -> Result<(), Failure> {
     }
     eprintln!("Building the plugin and the host that plays it (the first time takes minutes) …");
     let built = cargo::build(Profile::Release)?;
-    let bundle = bundle::write(&built, Profile::Release)?;
+    let bundle = bundle::write(&built, Profile::Release)?.clap;
     let Some(program) = built.demo_program else {
         return Err(Failure::Rule(
             "cargo built no program \"demo\"; tests/Cargo.toml must list it".to_owned(),

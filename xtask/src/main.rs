@@ -1,7 +1,7 @@
 //! The project's commands: `cargo xtask help` lists them.
 //!
 //! Does not link the plugin, so that it compiles in seconds:
-//! args → cargo (build) → bundle → install, demo, check, bench, test.
+//! args → cargo (build) → bundle → install, demo, check, bench, hosts, test.
 
 mod args;
 mod bench;
@@ -10,6 +10,7 @@ mod cargo;
 mod check;
 mod demo;
 mod failure;
+mod hosts;
 mod install;
 mod packages;
 mod test;
@@ -46,14 +47,15 @@ fn run(command: &Command) -> Result<(), Failure> {
             Ok(())
         }
         Command::Bundle { profile } => {
-            let bundle = bundle::build(*profile)?;
-            println!("{}", bundle.display());
+            let bundles = bundle::build(*profile)?;
+            println!("{}\n{}", bundles.clap.display(), bundles.vst3.display());
             Ok(())
         }
         Command::Install { to } => install::run(to.as_deref()),
         Command::Demo(options) => demo::run(options),
         Command::Check { words } => check::run(words),
         Command::Bench => bench::run(),
+        Command::Hosts => hosts::run(),
         Command::Test { runner_args } => test::run(runner_args),
     }
 }

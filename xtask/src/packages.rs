@@ -5,24 +5,41 @@ use std::process::{Command, Stdio};
 use crate::failure::Failure;
 
 /// What a test with a real window needs, an X server that draws into memory and the program that
-/// lets clients in, and what counts instructions.
-const PACKAGES: [&str; 3] = ["xvfb", "xauth", "valgrind"];
+/// lets clients in, what counts instructions, what sees system calls, what the MP3 encoder is built
+/// with, and a library with filters to compare bands with.
+const PACKAGES: [&str; 6] = ["xvfb", "xauth", "valgrind", "strace", "make", "python3-scipy"];
 
-/// Installs what is missing where that is possible; says what is missing, and what that means,
+/// What the tests in real hosts need beside: a host, an audio server, a window manager, a hand, a
+/// C compiler, and a Python of its own for hosts that come as Python packages.
+const HOSTS: [&str; 7] =
+    ["qtractor", "jackd2", "openbox", "xdotool", "gcc", "libc6-dev", "python3-venv"];
+
+/// Installs what the tests need where that is possible; says what is missing, and what that means,
 /// where it is not. Never fails: a test that misses something says itself that it is skipped.
 pub(crate) fn provide() {
     if !cfg!(target_os = "linux") {
-        say("this system has no X server in memory and counts no instructions: the tests of the \
-             editor's window and of speed are skipped");
+        say("this system has no X server in memory, counts no instructions and shows no system \
+             calls: the tests of the editor's window, of speed and of files are skipped");
         return;
     }
+    provide_packages(&PACKAGES);
+}
+
+/// The same for the tests in real hosts.
+pub(crate) fn provide_hosts() {
+    provide();
+    provide_packages(&HOSTS);
+}
+
+fn provide_packages(packages: &[&str]) {
     if !succeeds(Command::new("apt-get").arg("--version")) {
-        say("no apt-get here: the tests of the editor's window are skipped unless Xvfb and xauth \
-             are installed, those of speed unless valgrind is, those on real songs unless the \
-             songs are there");
+        say(&format!(
+            "no apt-get here: tests that need one of these and do not find it are skipped: {}",
+            packages.join(" ")
+        ));
         return;
     }
-    let missing: Vec<&str> = PACKAGES.into_iter().filter(|name| !installed(name)).collect();
+    let missing: Vec<&str> = packages.iter().copied().filter(|name| !installed(name)).collect();
     if missing.is_empty() {
         return;
     }
@@ -38,15 +55,13 @@ pub(crate) fn provide() {
     // The lists of a fresh machine are empty or old; most machines can do without this step.
     let done = install(&missing) || (succeeds(&mut update()) && install(&missing));
     if !done {
-        say(&format!(
-            "apt-get could not install {list}: the tests of the editor's window are skipped"
-        ));
+        say(&format!("apt-get could not install {list}: the tests that need them are skipped"));
     }
 }
 
 /// One line of the command's own.
 fn say(line: &str) {
-    eprintln!("xtask test: {line}");
+    eprintln!("xtask: {line}");
 }
 
 fn installed(package: &str) -> bool {

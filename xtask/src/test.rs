@@ -2,6 +2,7 @@
 //! lines are the last ones and its exit status is ours.
 
 use std::ffi::OsString;
+use std::process::Command;
 
 use crate::bundle;
 use crate::cargo::{self, Profile};
@@ -16,18 +17,19 @@ const RUST_VERSION: &str = env!("CARGO_PKG_RUST_VERSION");
 pub(crate) fn run(runner_args: &[OsString]) -> Result<(), Failure> {
     packages::provide();
     format_and_lints()?;
+    dependencies()?;
 
     // The bundle under test is the one that is installed: the release build. The linked plugin in
     // the same tests has debug assertions, so that both builds are covered.
     step("bundle");
     let built = cargo::build_with_bench(Profile::Release)?;
-    let bundle = bundle::write(&built, Profile::Release)?;
+    let bundle = bundle::write(&built, Profile::Release)?.clap;
     step("headless check");
     let check = check::build(Profile::Release)?;
 
     step("tests");
     let mut tests = cargo::command("test")?;
-    tests.args(["--workspace", "--features", cargo::HEADLESS, "--no-fail-fast"]);
+    tests.args(["--workspace", "--features", cargo::headless(), "--no-fail-fast"]);
     tests.args(runner_args);
     tests.env("PLIMSOLL_CLAP", bundle);
     tests.env("PLIMSOLL_CHECK", check);
@@ -56,7 +58,7 @@ fn format_and_lints() -> Result<(), Failure> {
     if has("clippy")? {
         step("lints");
         let mut lints = cargo::command("clippy")?;
-        lints.args(["--quiet", "--workspace", "--all-targets", "--features", cargo::HEADLESS]);
+        lints.args(["--quiet", "--workspace", "--all-targets", "--features", cargo::headless()]);
         if stated {
             lints.args(["--", "--deny", "warnings"]);
         }
@@ -67,9 +69,28 @@ fn format_and_lints() -> Result<(), Failure> {
     Ok(())
 }
 
+/// What comes into the build: licences and sources, and what nothing uses; where the tools are
+/// installed.
+fn dependencies() -> Result<(), Failure> {
+    if has("deny")? {
+        step("licences and sources");
+        cargo::run(cargo::command("deny")?.args(["check", "licenses", "bans", "sources"]))?;
+    } else {
+        step("licences and sources skipped: cargo deny is missing (cargo install cargo-deny)");
+    }
+    if has("shear")? {
+        step("unused dependencies");
+        // It takes the folder, not the manifest.
+        cargo::run(Command::new("cargo").arg("shear").arg(cargo::workspace_root()?))
+    } else {
+        step("unused dependencies skipped: cargo shear is missing (cargo install cargo-shear)");
+        Ok(())
+    }
+}
+
 fn has(subcommand: &str) -> Result<bool, Failure> {
-    let mut command = cargo::command(subcommand)?;
-    Ok(packages::succeeds(command.arg("--version")))
+    let program = std::env::var_os("CARGO").unwrap_or_else(|| OsString::from("cargo"));
+    Ok(packages::succeeds(Command::new(program).args([subcommand, "--version"])))
 }
 
 fn is_stated_toolchain(version_line: &str) -> bool {

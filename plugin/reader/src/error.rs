@@ -54,7 +54,7 @@ impl fmt::Display for ReadError {
             Self::NotAudio { found } => write!(
                 f,
                 "not audio (begins with \"{}\"): WAV, RF64, Wave64, AIFF, FLAC, MP3, AAC and ALAC \
-                 in MP4, Ogg Vorbis and CAF are read",
+                 in MP4, Ogg Vorbis, Ogg Opus and CAF are read",
                 found.escape_ascii()
             ),
             Self::Unsupported { what } => write!(f, "{what}"),

@@ -2,16 +2,19 @@
 //!
 //! ```text
 //! file ─> pcm      (WAV, RF64, BW64, Wave64, AIFF: read here, to the last bit)  ─┐
-//!      └> library  (FLAC, MP3, AAC, ALAC, Vorbis, CAF: decoded by symphonia)    ─┴> Block
+//!      ├> library  (FLAC, MP3, AAC, ALAC, Vorbis, CAF: decoded by symphonia)    ─┼> Block
+//!      └> ogg_opus (Ogg Opus: pages and gaps here, packets by libopus)          ─┘
 //! ```
 //!
 //! A file is somebody else's bytes: whatever it holds, reading gives audio, audio with a warning,
 //! or one clear line. Sizes that it declares are only ever used to skip, never to allocate; what
-//! panics inside a decoder is caught. Memory does not grow with the file.
+//! panics inside a decoder is caught. Memory does not grow with the file. What a lossy code makes
+//! of a peak over full scale is given as it is, not clipped.
 
 mod error;
 mod facts;
 mod library;
+mod ogg_opus;
 mod pcm;
 
 pub use error::ReadError;
@@ -19,6 +22,7 @@ pub use facts::{Coding, FileFacts};
 pub use library::is_in_decoder;
 
 use library::Library;
+use ogg_opus::OggOpus;
 use pcm::Pcm;
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
@@ -73,6 +77,7 @@ impl Block {
 enum Source {
     Pcm(Pcm),
     Library(Box<Library>),
+    Opus(Box<OggOpus>),
 }
 
 /// An open file.
@@ -91,8 +96,16 @@ impl Reader {
         if path.is_dir() {
             return Err(ReadError::Folder);
         }
-        let mut file = File::open(path)?;
-        let mut start = [0; 12];
+        Self::of(File::open(path)?, path)
+    }
+
+    /// Reads the header of a file that is open; the ending of `name` helps to tell what it is.
+    ///
+    /// # Errors
+    /// See [`ReadError`].
+    pub fn of(mut file: File, name: &Path) -> Result<Self, ReadError> {
+        file.seek(SeekFrom::Start(0))?;
+        let mut start = [0; 36];
         let mut known = 0;
         while let Some(rest) = start.get_mut(known..).filter(|rest| !rest.is_empty()) {
             match file.read(rest)? {
@@ -106,10 +119,14 @@ impl Reader {
             let (pcm, facts) = Pcm::open(file, container)?;
             return Ok(Self { source: Source::Pcm(pcm), facts });
         }
+        if ogg_opus::knows(start) {
+            let (opus, facts) = OggOpus::open(file)?;
+            return Ok(Self { source: Source::Opus(Box::new(opus)), facts });
+        }
         if !library::knows(start) {
             return Err(ReadError::NotAudio { found: start.iter().copied().take(4).collect() });
         }
-        let (library, facts) = Library::open(file, path)?;
+        let (library, facts) = Library::open(file, name)?;
         Ok(Self { source: Source::Library(Box::new(library)), facts })
     }
 
@@ -128,6 +145,7 @@ impl Reader {
         match &mut self.source {
             Source::Pcm(pcm) => pcm.read(block),
             Source::Library(library) => library.read(block),
+            Source::Opus(opus) => opus.read(block),
         }
     }
 
@@ -138,6 +156,7 @@ impl Reader {
         match &self.source {
             Source::Pcm(pcm) => pcm.warnings(),
             Source::Library(library) => library.warnings(),
+            Source::Opus(opus) => opus.warnings(),
         }
     }
 }

@@ -9,20 +9,22 @@ use std::fs::File;
 use std::io::{Seek, SeekFrom};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
-use symphonia::core::audio::{AudioBufferRef, SampleBuffer, Signal, SignalSpec};
-use symphonia::core::codecs::{
-    CODEC_TYPE_AAC, CODEC_TYPE_ALAC, CODEC_TYPE_FLAC, CODEC_TYPE_MP1, CODEC_TYPE_MP2,
-    CODEC_TYPE_MP3, CODEC_TYPE_OPUS, CODEC_TYPE_PCM_F32BE, CODEC_TYPE_PCM_F32LE,
-    CODEC_TYPE_PCM_F64BE, CODEC_TYPE_PCM_F64LE, CODEC_TYPE_VORBIS, CodecParameters, CodecType,
-    Decoder, DecoderOptions,
+use symphonia::core::audio::{Audio, GenericAudioBufferRef};
+use symphonia::core::codecs::audio::well_known::{
+    CODEC_ID_AAC, CODEC_ID_ALAC, CODEC_ID_FLAC, CODEC_ID_MP1, CODEC_ID_MP2, CODEC_ID_MP3,
+    CODEC_ID_PCM_F32BE, CODEC_ID_PCM_F32LE, CODEC_ID_PCM_F64BE, CODEC_ID_PCM_F64LE,
+    CODEC_ID_VORBIS,
+};
+use symphonia::core::codecs::audio::{
+    AudioCodecId, AudioCodecParameters, AudioDecoder, AudioDecoderOptions,
 };
 use symphonia::core::errors::Error;
-use symphonia::core::formats::{FormatOptions, FormatReader};
+use symphonia::core::formats::probe::Hint;
+use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::MediaSourceStream;
-use symphonia::core::probe::Hint;
 
 /// Damaged packets in a row after which the rest of a file is given up. The project's own choice.
-const MAX_DAMAGED_IN_A_ROW: u32 = 1_000;
+pub const MAX_DAMAGED_IN_A_ROW: u32 = 1_000;
 
 /// Frames that may be missing in a lossy file: two of MP3's longest packets, for there the header
 /// counts whole packets. From memory.
@@ -56,10 +58,13 @@ pub fn knows(start: &[u8]) -> bool {
 /// A file that is decoded packet by packet.
 pub struct Library {
     format: Box<dyn FormatReader>,
-    decoder: Box<dyn Decoder>,
+    decoder: Box<dyn AudioDecoder>,
     track_id: u32,
-    spec: SignalSpec,
-    samples: Option<SampleBuffer<f32>>,
+    /// Rate, Hz, and channels of the packets; 0 until the first is decoded.
+    rate_hz: u32,
+    channels: usize,
+    /// What the last packet gave and is not given on yet: empty, or one plane per channel.
+    samples: Vec<Vec<f32>>,
     /// Whether `samples` used a bit below the 24th.
     below_24_bits: bool,
     /// Frames still to be left out at the start: the encoder's delay.
@@ -93,32 +98,31 @@ impl Library {
         edit: Option<mp4::Edit>,
     ) -> Result<(Self, FileFacts), ReadError> {
         let stream = MediaSourceStream::new(Box::new(file), Default::default());
-        // Takes the encoder's delay and padding off where the file tells them.
-        let options = FormatOptions { enable_gapless: true, ..FormatOptions::default() };
         let mut hint = Hint::new();
         if let Some(extension) = path.extension().and_then(|extension| extension.to_str()) {
             hint.with_extension(extension);
         }
         let probe = symphonia::default::get_probe();
-        let probed = probe.format(&hint, stream, &options, &Default::default()).map_err(damaged)?;
-        let format = probed.format;
-        let track = format.default_track().ok_or_else(|| ReadError::damaged("no audio track"))?;
-        let (track_id, parameters) = (track.id, track.codec_params.clone());
-        if parameters.codec == CODEC_TYPE_OPUS {
-            return Err(ReadError::Unsupported {
-                what: "Opus is not read here yet; decode it to WAV first".to_owned(),
-            });
-        }
-        let decoder = symphonia::default::get_codecs()
-            .make(&parameters, &DecoderOptions::default())
+        let format = probe
+            .probe(&hint, stream, FormatOptions::default(), Default::default())
             .map_err(damaged)?;
-        let unknown = SignalSpec::new(0, Default::default());
+        let no_track = || ReadError::damaged("no audio track");
+        let track = format.default_track(TrackType::Audio).ok_or_else(no_track)?;
+        let (track_id, track_frames) = (track.id, track.num_frames);
+        let parameters = track.codec_params.as_ref().and_then(|parameters| parameters.audio());
+        let parameters = parameters.ok_or_else(no_track)?.clone();
+        // Takes the encoder's delay and padding off where the file tells them.
+        let options = AudioDecoderOptions::default().gapless(true);
+        let decoder = symphonia::default::get_codecs()
+            .make_audio_decoder(&parameters, &options)
+            .map_err(damaged)?;
         let mut library = Self {
             format,
             decoder,
             track_id,
-            spec: unknown,
-            samples: None,
+            rate_hz: 0,
+            channels: 0,
+            samples: Vec::new(),
             below_24_bits: false,
             skip_frames: edit.map_or(0, |edit| edit.delay_frames),
             left_frames: edit.and_then(|edit| edit.len_frames).unwrap_or(u64::MAX),
@@ -130,7 +134,7 @@ impl Library {
             damaged_in_a_row: 0,
             warnings: Vec::new(),
         };
-        if parameters.codec == CODEC_TYPE_AAC && edit.is_none() {
+        if parameters.codec == CODEC_ID_AAC && edit.is_none() {
             library.warnings.push(
                 "the file does not tell the encoder's delay: some 20 to 50 ms of silence at its \
                  start may be the encoder's"
@@ -138,11 +142,10 @@ impl Library {
             );
         }
         library.decode_next()?;
-        let spec = library.spec;
-        if library.samples.is_none() {
+        if library.samples.is_empty() {
             return Err(ReadError::ZeroFrames);
         }
-        let len_frames = edit.and_then(|edit| edit.len_frames).or(parameters.n_frames);
+        let len_frames = edit.and_then(|edit| edit.len_frames).or(track_frames);
         library.stated_frames = len_frames;
         if coding_of(&parameters) == Coding::Lossy {
             library.slack_frames = SLACK_FRAMES;
@@ -150,8 +153,8 @@ impl Library {
         let facts = FileFacts {
             format: name_of(parameters.codec),
             coding: coding_of(&parameters),
-            rate_hz: spec.rate,
-            channels: spec.channels.count(),
+            rate_hz: library.rate_hz,
+            channels: library.channels,
             len_frames: len_frames.filter(|frames| *frames > 0),
         };
         Ok((library, facts))
@@ -165,20 +168,20 @@ impl Library {
     /// See [`Reader::read`](crate::Reader::read): gives one packet.
     pub fn read(&mut self, block: &mut Block) -> Result<(), ReadError> {
         loop {
-            if self.samples.is_none() && !self.ended {
+            if self.samples.is_empty() && !self.ended {
                 guarded(|| self.decode_next()).unwrap_or_else(|| {
                     self.end_with("the decoder gave up on the rest of the file".to_owned());
                     Ok(())
                 })?;
             }
-            let Some(samples) = self.samples.take() else {
+            if self.samples.is_empty() {
                 if self.given_frames > 0 {
                     self.say_what_is_missing();
                     return Ok(());
                 }
                 return Err(ReadError::ZeroFrames);
-            };
-            self.give(&samples, block);
+            }
+            self.give(block);
             if block.len_frames() > 0 {
                 self.given_frames += block.len_frames() as u64;
                 return Ok(());
@@ -186,20 +189,16 @@ impl Library {
         }
     }
 
-    fn give(&mut self, samples: &SampleBuffer<f32>, block: &mut Block) {
-        let channels = self.spec.channels.count().max(1);
-        let len_frames = samples.len() / channels;
+    fn give(&mut self, block: &mut Block) {
+        let samples = std::mem::take(&mut self.samples);
+        let len_frames = samples.first().map_or(0, Vec::len);
         let skip = usize::try_from(self.skip_frames).unwrap_or(usize::MAX).min(len_frames);
         self.skip_frames -= skip as u64;
         let left = usize::try_from(self.left_frames).unwrap_or(usize::MAX);
         let end = skip + left.min(len_frames - skip);
         self.left_frames -= (end - skip) as u64;
         self.ended |= self.left_frames == 0;
-        if len_frames == 0 {
-            return;
-        }
-        for (plane, from) in block.planes.iter_mut().zip(samples.samples().chunks_exact(len_frames))
-        {
+        for (plane, from) in block.planes.iter_mut().zip(&samples) {
             plane.extend_from_slice(from.get(skip..end).unwrap_or_default());
         }
         block.below_24_bits = self.below_24_bits;
@@ -225,7 +224,11 @@ impl Library {
     fn decode_next(&mut self) -> Result<(), ReadError> {
         while !self.ended {
             let packet = match self.format.next_packet() {
-                Ok(packet) => packet,
+                Ok(Some(packet)) => packet,
+                Ok(None) => {
+                    self.end();
+                    break;
+                }
                 Err(Error::IoError(error)) if error.kind() == std::io::ErrorKind::UnexpectedEof => {
                     self.end();
                     break;
@@ -234,23 +237,24 @@ impl Library {
                     self.end_with("another stream follows the first: it is left out".to_owned());
                     break;
                 }
-                Err(error) if self.given_frames > 0 || self.samples.is_some() => {
+                Err(error) if self.given_frames > 0 => {
                     self.end_with(format!("damaged: {error}: the rest is left out"));
                     break;
                 }
                 Err(error) => return Err(damaged(error)),
             };
-            if packet.track_id() != self.track_id {
+            if packet.track_id != self.track_id {
                 continue;
             }
             match self.decoder.decode(&packet) {
                 Ok(decoded) => {
                     self.damaged_in_a_row = 0;
-                    let spec = *decoded.spec();
-                    if self.spec.rate == 0 {
-                        check_spec(spec)?;
-                        self.spec = spec;
-                    } else if self.spec != spec {
+                    let (rate_hz, channels) =
+                        (decoded.spec().rate(), decoded.spec().channels().count());
+                    if self.rate_hz == 0 {
+                        check_shape(rate_hz, channels)?;
+                        (self.rate_hz, self.channels) = (rate_hz, channels);
+                    } else if (self.rate_hz, self.channels) != (rate_hz, channels) {
                         self.end_with(
                             "rate or channels change inside the file: the rest is left out"
                                 .to_owned(),
@@ -261,7 +265,7 @@ impl Library {
                         continue;
                     }
                     self.below_24_bits = uses_below_24_bits(&decoded);
-                    self.samples = Some(planar(decoded, spec));
+                    decoded.copy_to_vecs_planar(&mut self.samples);
                     break;
                 }
                 Err(_) => {
@@ -285,25 +289,17 @@ impl Library {
     }
 }
 
-fn planar(decoded: AudioBufferRef<'_>, spec: SignalSpec) -> SampleBuffer<f32> {
-    let mut samples = SampleBuffer::new(decoded.capacity() as u64, spec);
-    samples.copy_planar_ref(decoded);
-    samples
-}
-
 /// Whole numbers come left-aligned in 32 bits, whatever the file's width.
-fn uses_below_24_bits(decoded: &AudioBufferRef<'_>) -> bool {
-    let AudioBufferRef::S32(buffer) = decoded else {
+fn uses_below_24_bits(decoded: &GenericAudioBufferRef<'_>) -> bool {
+    let GenericAudioBufferRef::S32(buffer) = decoded else {
         return false;
     };
-    let channels = 0..buffer.spec().channels.count();
-    let used = |channel| buffer.chan(channel).iter().fold(0, |used, sample| used | sample);
-    channels.map(used).any(|used| used & 0xFF != 0)
+    let used = |plane: &[i32]| plane.iter().fold(0, |used, sample| used | sample);
+    buffer.iter_planes().map(used).any(|used| used & 0xFF != 0)
 }
 
-fn check_spec(spec: SignalSpec) -> Result<(), ReadError> {
-    let channels = spec.channels.count();
-    if spec.rate == 0 {
+fn check_shape(rate_hz: u32, channels: usize) -> Result<(), ReadError> {
+    if rate_hz == 0 {
         return Err(ReadError::ZeroRate);
     }
     if !(1..=MAX_CHANNELS).contains(&channels) {
@@ -322,32 +318,32 @@ fn damaged(error: Error) -> ReadError {
 }
 
 /// Runs `work` where its panics are caught: `None` if it panicked.
-fn guarded<T>(work: impl FnOnce() -> T) -> Option<T> {
+pub fn guarded<T>(work: impl FnOnce() -> T) -> Option<T> {
     IN_DECODER.set(true);
     let outcome = catch_unwind(AssertUnwindSafe(work));
     IN_DECODER.set(false);
     outcome.ok()
 }
 
-fn name_of(codec: CodecType) -> &'static str {
+fn name_of(codec: AudioCodecId) -> &'static str {
     match codec {
-        CODEC_TYPE_FLAC => "FLAC",
-        CODEC_TYPE_MP1 | CODEC_TYPE_MP2 | CODEC_TYPE_MP3 => "MP3",
-        CODEC_TYPE_AAC => "AAC",
-        CODEC_TYPE_ALAC => "ALAC",
-        CODEC_TYPE_VORBIS => "Ogg Vorbis",
+        CODEC_ID_FLAC => "FLAC",
+        CODEC_ID_MP1 | CODEC_ID_MP2 | CODEC_ID_MP3 => "MP3",
+        CODEC_ID_AAC => "AAC",
+        CODEC_ID_ALAC => "ALAC",
+        CODEC_ID_VORBIS => "Ogg Vorbis",
         _ => "CAF",
     }
 }
 
-fn coding_of(parameters: &CodecParameters) -> Coding {
+fn coding_of(parameters: &AudioCodecParameters) -> Coding {
     match parameters.codec {
-        CODEC_TYPE_MP1 | CODEC_TYPE_MP2 | CODEC_TYPE_MP3 | CODEC_TYPE_AAC | CODEC_TYPE_VORBIS => {
+        CODEC_ID_MP1 | CODEC_ID_MP2 | CODEC_ID_MP3 | CODEC_ID_AAC | CODEC_ID_VORBIS => {
             Coding::Lossy
         }
-        CODEC_TYPE_PCM_F32BE | CODEC_TYPE_PCM_F32LE => Coding::Float { bits: 32 },
-        CODEC_TYPE_PCM_F64BE | CODEC_TYPE_PCM_F64LE => Coding::Float { bits: 64 },
-        CODEC_TYPE_ALAC => {
+        CODEC_ID_PCM_F32BE | CODEC_ID_PCM_F32LE => Coding::Float { bits: 32 },
+        CODEC_ID_PCM_F64BE | CODEC_ID_PCM_F64LE => Coding::Float { bits: 64 },
+        CODEC_ID_ALAC => {
             // Frames, version, bits: the sixth byte of its configuration.
             let bits = parameters.extra_data.as_ref().and_then(|data| data.get(5));
             Coding::Integer { bits: bits.map_or(16, |bits| u32::from(*bits)) }

@@ -5,11 +5,12 @@ use super::fragments::{Fragment, Fragments};
 use super::momentary_rise::{MomentaryRise, PARTS, first_frame_of_part, notes_of_parts};
 use super::part::Part;
 use super::status::{Status, Transport};
+use super::tone::{Tone, ToneMeter, ToneStep, ToneWork, ToneWriters};
 use crate::meters::layout::Layout;
 use crate::meters::{Edge, Effort, Levels, MAX_CHANNELS, Meters};
 use crate::record::{
     END_HOP, Hop, RecentReader, RecentWriter, RecordReader, RecordWriter, first_frame_of_hop,
-    hop_of_frame, recent_hops, record,
+    hop_of_frame, recent_hops, record, record_with_tone,
 };
 use crate::units::SampleRate;
 use std::sync::Arc;
@@ -21,6 +22,10 @@ pub struct Outputs {
     song: RecordWriter,
     live: RecordWriter,
     recent: RecentWriter,
+    /// Highest amplitude of the hop that was written last, between samples too, linear.
+    newest_true_peak: f32,
+    /// `None` where tone is not measured.
+    tone: Option<ToneWriters>,
 }
 
 /// The reading ends.
@@ -36,16 +41,25 @@ pub struct Sources {
 
 impl Outputs {
     /// Allocates both records for `layout`; with `touch` the song record's pages are made present
-    /// now. The live record's come as it grows: most hosts never use it.
+    /// now. The live record's come as it grows: most hosts never use it. Tone is not measured.
     #[must_use]
     pub fn new(layout: Layout, touch: bool) -> (Self, Sources) {
-        let (song, song_reader) = record(layout, touch);
-        let (live, live_reader) = record(layout, false);
+        let ((song, song_reader), (live, live_reader)) =
+            (record(layout, touch), record(layout, false));
         let (recent, recent_reader) = recent_hops();
-        (
-            Self { layout, song, live, recent },
-            Sources { song: song_reader, live: live_reader, recent: recent_reader },
-        )
+        let sources = Sources { song: song_reader, live: live_reader, recent: recent_reader };
+        (Self { layout, song, live, recent, newest_true_peak: 0.0, tone: None }, sources)
+    }
+
+    /// The same for records with tone.
+    #[must_use]
+    pub fn with_tone(layout: Layout, touch: bool) -> (Self, Sources) {
+        let (song, song_tone, song_reader) = record_with_tone(layout, touch);
+        let (live, live_tone, live_reader) = record_with_tone(layout, false);
+        let (recent, recent_reader) = recent_hops();
+        let sources = Sources { song: song_reader, live: live_reader, recent: recent_reader };
+        let tone = Some(ToneWriters { song: song_tone, live: live_tone });
+        (Self { layout, song, live, recent, newest_true_peak: 0.0, tone }, sources)
     }
 
     /// The channels that the records were made for.
@@ -121,6 +135,7 @@ pub struct Recorder {
     ended: Option<Ended>,
     rise: MomentaryRise,
     outputs: Outputs,
+    tone: Option<Tone>,
     status: Arc<Status>,
     /// Where the live clock goes on.
     live_frame: i64,
@@ -139,10 +154,12 @@ const SETTLED_HOPS: u32 = 300;
 const DEFAULT_MAX_BLOCK_FRAMES: u32 = 8_192;
 
 impl Recorder {
-    /// A recorder at `rate` that fills `outputs`.
+    /// A recorder at `rate` that fills `outputs`; tone in line, see [`Self::queue_tone`].
     #[must_use]
-    pub fn new(rate: SampleRate, outputs: Outputs, status: Arc<Status>) -> Self {
+    pub fn new(rate: SampleRate, mut outputs: Outputs, status: Arc<Status>) -> Self {
         let meters = Meters::new(rate, outputs.layout);
+        let tone = outputs.tone.take();
+        let tone = tone.map(|writers| Tone::InLine(Box::new(ToneMeter::new(rate, writers))));
         Self {
             rate,
             latency_frames: i64::try_from(meters.latency_frames()).unwrap_or(0),
@@ -153,6 +170,7 @@ impl Recorder {
             ended: None,
             rise: MomentaryRise::new(),
             outputs,
+            tone,
             status,
             live_frame: 0,
             live_playthrough: 0,
@@ -176,11 +194,27 @@ impl Recorder {
         self
     }
 
-    /// Gives the writing ends back, to be used at another rate.
+    /// Highest amplitude of the hop that was written last, between samples too, linear.
     #[must_use]
-    pub fn into_outputs(mut self) -> Outputs {
+    pub const fn newest_true_peak(&self) -> f32 {
+        self.outputs.newest_true_peak
+    }
+
+    /// Has tone measured elsewhere: whoever gets the other end of the queue runs it at least once
+    /// in half a second. For hosts that play; where they render, tone is measured in line.
+    pub fn queue_tone(&mut self) -> Option<ToneWork> {
+        let (tone, work) = self.tone.take()?.queue(self.rate, Arc::clone(&self.status));
+        self.tone = Some(tone);
+        work
+    }
+
+    /// Gives the writing ends back, to be used at another rate; `work` is what
+    /// [`Self::queue_tone`] gave. Without it tone is measured no more.
+    #[must_use]
+    pub fn into_outputs(mut self, work: Option<ToneWork>) -> Outputs {
         self.stop();
-        self.outputs
+        let tone = self.tone.take().and_then(|tone| tone.into_writers(work));
+        Outputs { tone, ..self.outputs }
     }
 
     /// `[audio-thread]` Measures a block: planar channels of equal length, of any length.
@@ -282,6 +316,9 @@ impl Recorder {
         if run.to == Destination::Live {
             self.live_playthrough = number;
         }
+        if let Some(tone) = &mut self.tone {
+            tone.step(ToneStep::Renumber(number));
+        }
         if run.next_frame == first_frame_of_hop(run.hop, self.rate) {
             run.playthrough = number;
         } else {
@@ -302,7 +339,8 @@ impl Recorder {
 
     fn begin_run(&mut self, to: Destination, frame: i64, cold: bool) {
         self.take_up(to, frame);
-        self.meters.start(if cold { Edge::Unknown } else { Edge::Silence });
+        let before = if cold { Edge::Unknown } else { Edge::Silence };
+        self.meters.start(before);
         let playthrough = match to {
             Destination::Song => self.outputs.song.begin_playthrough(),
             Destination::Live => self.outputs.live.begin_playthrough(),
@@ -310,6 +348,9 @@ impl Recorder {
         };
         if to == Destination::Live {
             self.live_playthrough = playthrough;
+        }
+        if let Some(tone) = self.tone.as_mut().filter(|_| to != Destination::Monitor) {
+            tone.step(ToneStep::Start { to, frame, before, playthrough });
         }
         let hop = hop_of_frame(frame, self.rate);
         let has_ended = |&part: &usize| first_frame_of_part(hop, part + 1, self.rate) <= frame;
@@ -330,6 +371,10 @@ impl Recorder {
     }
 
     fn feed(&mut self, channels: &[&[f32]], len_frames: usize) {
+        let measures = self.run.as_ref().is_some_and(|run| run.to != Destination::Monitor);
+        if let Some(tone) = self.tone.as_mut().filter(|_| measures) {
+            tone.push(channels);
+        }
         let mut at = 0;
         while at < len_frames {
             let Some(run) = self.run.as_mut() else { return };
@@ -464,6 +509,9 @@ impl Recorder {
         // Monitoring in between does not part what the transport takes up again.
         if to != Destination::Monitor {
             self.ended = ended;
+            if let Some(tone) = &mut self.tone {
+                tone.step(ToneStep::End);
+            }
         }
         self.run = None;
     }
@@ -508,6 +556,7 @@ impl Outputs {
 
     fn write(&mut self, to: Destination, index: i32, hop: &Hop) {
         self.rewrite(to, index, hop);
+        self.newest_true_peak = hop.true_peaks.iter().copied().fold(0.0, f32::max);
         if hop.full {
             self.recent.push(hop);
         }

@@ -1,7 +1,7 @@
 //! What the audio thread tells the editor beside the record, and what it is told: plain atomics.
 
 use atomic_float::AtomicF64;
-use std::sync::atomic::{AtomicBool, AtomicI32, AtomicU8, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicI32, AtomicU8, AtomicU64, Ordering};
 
 /// What the host's transport does, as far as it tells.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,6 +41,7 @@ pub struct Status {
     bar_beats: AtomicI32,
     /// 0 = unknown.
     bar_s: AtomicF64,
+    lost_tone_frames: AtomicU64,
     loop_start_s: AtomicF64,
     /// Not above the start = no loop.
     loop_end_s: AtomicF64,
@@ -54,6 +55,7 @@ impl Default for Status {
             running: AtomicBool::new(true),
             bypassed: AtomicBool::new(false),
             supported: AtomicBool::new(true),
+            lost_tone_frames: AtomicU64::new(0),
             bar_start_s: AtomicF64::new(0.0),
             bar_number: AtomicI32::new(0),
             bar_beats: AtomicI32::new(4),
@@ -65,6 +67,16 @@ impl Default for Status {
 }
 
 impl Status {
+    /// Frames whose tone was not measured, because the thread that does so fell behind.
+    #[must_use]
+    pub fn lost_tone_frames(&self) -> u64 {
+        self.lost_tone_frames.load(Ordering::Relaxed)
+    }
+
+    pub(super) fn add_lost_tone_frames(&self, frames: u64) {
+        self.lost_tone_frames.fetch_add(frames, Ordering::Relaxed);
+    }
+
     /// What the transport does.
     #[must_use]
     pub fn transport(&self) -> Transport {

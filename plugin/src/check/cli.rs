@@ -8,6 +8,7 @@ use super::{
 use crate::target::{Target, built_in_targets};
 use clap::{Args, Parser, Subcommand};
 use clap_complete::Shell;
+use plimsoll_encoder::Encoding;
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -45,7 +46,15 @@ Exit status: 0 if every file is within every target, 1 if one is not, 2 if one c
 measured or is too short or too quiet to say.
 
 Read are WAV, RF64, BW64 and Wave64 (PCM of 8 to 32 bits, float of 32 and 64), AIFF and AIFF-C, \
-FLAC, and for listening to what came back MP3, AAC and ALAC in MP4, ADTS, Ogg Vorbis, and CAF.";
+FLAC, and for listening to what came back MP3, AAC and ALAC in MP4, ADTS, Ogg Vorbis, Ogg Opus (mono and stereo), and CAF. Peaks over full scale in them are measured \
+as they are.
+
+After a lossy encode: Vorbis is encoded by libvorbis (variable bit rate, 160 kbit/s unless stated), \
+Opus by libopus (variable, 128), MP3 by LAME (constant, 256; only in a build with the feature \
+\"mp3\"); mono has half the bit rate. AAC is not encoded: there is no encoder of quality with a free \
+licence as a library. The sound is encoded at 44.1 kHz if its rate is that or a multiple or part of \
+it, else at 48 kHz, Opus always at 48 kHz; resampling moves peaks too, and what it did is told. \
+A recipient's own encoder may differ.";
 
 #[derive(Debug, Args)]
 #[command(after_help = EXIT_STATUS)]
@@ -59,12 +68,20 @@ struct CheckArgs {
     /// A further target to compare with; may be given several times
     #[arg(long, value_name = "NAME|FILE")]
     against: Vec<String>,
-    /// A list of sections, a line each: time and name; without it the file's own cue markers
+    /// A list of sections, a line each: time and name; without it the file's own markers
+    /// (WAV, AIFF)
     #[arg(long, value_name = "LIST")]
     sections: Option<PathBuf>,
     /// Leave out the second reading, which takes most of the time
     #[arg(long)]
     one_reading: bool,
+    /// Encode the file with loss, decode it and tell the loudness and the true peak that arrive,
+    /// and whether the ceilings still hold; it takes longer than all the rest and is no part of
+    /// the exit status. Without LIST every code of this build; in LIST vorbis, opus and mp3, each
+    /// with a bit rate if wanted, as in opus:96,vorbis
+    #[arg(long, value_name = "LIST", num_args = 0..=1, require_equals = true)]
+    #[arg(default_missing_value = "")]
+    after_encode: Option<String>,
     /// Write every figure, unrounded, as JSON to the file OUT; "-" is the standard output, in place
     /// of the text
     #[arg(long, value_name = "OUT")]
@@ -147,7 +164,18 @@ fn options(args: &CheckArgs) -> Result<Options, String> {
     let sections = args.sections.as_deref().map(|path| {
         sections::read_list(path).map_err(|error| format!("{}: {error}", path.display()))
     });
-    Ok(Options { targets, sections: sections.transpose()?, one_reading: args.one_reading })
+    let encodings = match args.after_encode.as_deref() {
+        None => Vec::new(),
+        Some("") => Encoding::all(),
+        Some(list) => list
+            .split(',')
+            .map(|wish| {
+                wish.parse::<Encoding>().map_err(|error| format!("--after-encode: {error}"))
+            })
+            .collect::<Result<_, String>>()?,
+    };
+    let sections = sections.transpose()?;
+    Ok(Options { targets, sections, one_reading: args.one_reading, encodings })
 }
 
 fn list_targets(out: &mut impl Write) -> io::Result<()> {
@@ -195,7 +223,7 @@ mod tests {
         let mut manual = Vec::new();
         page::manual(&mut manual).unwrap();
         let manual = String::from_utf8(manual).unwrap();
-        for option in ["against", "sections", "one-reading", "json", "quiet"] {
+        for option in ["against", "sections", "one-reading", "after-encode", "json", "quiet"] {
             assert!(bash.contains(&format!("--{option}")), "{option}");
             assert!(manual.replace('\\', "").contains(&format!("--{option}")), "{option}");
         }

@@ -3,6 +3,7 @@
 use super::targets::TargetFileError;
 use crate::section::{MarkerError, SectionError};
 use crate::units::UnsupportedRate;
+use plimsoll_encoder::EncodeError;
 use plimsoll_reader::ReadError;
 use std::fmt;
 
@@ -24,7 +25,9 @@ pub enum CheckError {
     Markers(MarkerError),
     /// Sections that break a rule.
     Sections(SectionError),
-    /// The list of sections cannot be opened.
+    /// It is not encoded.
+    Encode(EncodeError),
+    /// The list of sections or a passing file cannot be opened.
     Io(std::io::Error),
     /// A program error in the measurement: caught, so that the other files are still measured.
     Panic,
@@ -42,6 +45,7 @@ impl fmt::Display for CheckError {
             Self::Target(error) => write!(f, "{error}"),
             Self::Markers(error) => write!(f, "{error}"),
             Self::Sections(error) => write!(f, "{error}"),
+            Self::Encode(error) => write!(f, "{error}"),
             Self::Io(error) => write!(f, "{error}"),
             Self::Panic => write!(f, "an error of this program: please report it with the file"),
         }
@@ -53,6 +57,12 @@ impl std::error::Error for CheckError {}
 impl From<ReadError> for CheckError {
     fn from(error: ReadError) -> Self {
         Self::Read(error)
+    }
+}
+
+impl From<EncodeError> for CheckError {
+    fn from(error: EncodeError) -> Self {
+        Self::Encode(error)
     }
 }
 

@@ -1,9 +1,11 @@
 //! The report as JSON: every figure unrounded, the unit in every key. `null` is not measured,
 //! silence, or no such limit. The figures of the plugin and of the demo have the same keys here.
 
+use super::after_encode::AfterEncode;
 use super::delivery::{BitDepth, Delivery, Dither, Twins};
 use super::{CheckReport, Release, SecondReading, Status, TargetVerdict, Track, TrackOutcome};
-use crate::section::LogEntry;
+use crate::meters::spectrum::bands::NOMINAL_HZ;
+use crate::section::{LogEntry, Measured};
 use crate::state::SavedFigures;
 use crate::target::Verdict;
 use plimsoll_reader::Coding;
@@ -76,6 +78,7 @@ fn measured(track: &Track) -> Map<String, Value> {
         "correlation": measured.correlation,
         "lowest_correlation": measured.lowest_correlation,
         "side_to_mid_db": measured.side_to_mid.and_then(|v| finite(v.0)),
+        "tone": tone(measured),
         "format": {
             "name": track.file.format,
             "coding": coding(track.file.coding),
@@ -85,6 +88,7 @@ fn measured(track: &Track) -> Map<String, Value> {
         "second_reading": track.second.as_ref().map(second),
         "sections": track.sections.iter().map(section).collect::<Vec<_>>(),
         "delivery": delivery(&track.delivery),
+        "after_encode": track.after_encode.iter().map(after_encode).collect::<Vec<_>>(),
         "inter_sample_overs": {
             "hops_over_0_dbtp": track.over_hops,
             "places": track.overs.iter().map(|over| json!({
@@ -178,7 +182,60 @@ fn section(entry: &LogEntry) -> Value {
         "wider_by_db": entry.wider_by,
         "correlation": entry.measured.correlation,
         "side_to_mid_db": entry.measured.side_to_mid.and_then(|v| finite(v.0)),
+        "tone": tone(&entry.measured),
     })
+}
+
+fn after_encode(one: &AfterEncode) -> Value {
+    let (found, error) = match &one.outcome {
+        Ok(found) => (Some(found), None),
+        Err(error) => (None, Some(error)),
+    };
+    let figures = found.map(|found| &found.figures);
+    json!({
+        "format": one.encoding.format.name(),
+        "stated_bit_rate_kbps": one.encoding.kbps,
+        "error": error,
+        "bit_rate_kbps": found.map(|found| found.kbps),
+        "sample_rate_hz": found.map(|found| found.rate_hz),
+        "integrated_lufs": figures.and_then(|f| f.integrated).and_then(|v| finite(v.0)),
+        "integrated_change_lu": found.and_then(|found| found.integrated_change),
+        "max_true_peak_dbtp": figures.and_then(|f| f.max_true_peak).and_then(|v| finite(v.0)),
+        "true_peak_change_db": found.and_then(|found| found.true_peak_change),
+        "resampled_true_peak_dbtp": found
+            .and_then(|found| found.resampled_true_peak)
+            .and_then(|v| finite(v.0)),
+        "samples_clipped_before": found.map(|found| found.clipped_samples),
+        "ceilings": found.map(|found| {
+            let ceilings = found.ceilings.iter().map(|ceiling| json!({
+                "target": ceiling.target,
+                "true_peak_ceiling_dbtp": ceiling.ceiling,
+                "over_db": finite(ceiling.over.0),
+                "holds": ceiling.holds(),
+            }));
+            ceilings.collect::<Vec<_>>()
+        }),
+    })
+}
+
+/// Tone and width; `None` where no second counts. Within it null is silence, or mono of a width.
+fn tone(measured: &Measured) -> Option<Value> {
+    let tone = measured.tone.as_deref()?;
+    let [low, middle, high] = tone.side_to_mid.map(|width| width.and_then(|v| finite(v.0)));
+    Some(json!({
+        "subsonic_db": finite(tone.subsonic.0),
+        "low_end_db": finite(tone.low_end.0),
+        "presence_db": finite(tone.presence.0),
+        "air_db": finite(tone.air.0),
+        "slope_db_per_octave": tone.slope_db_per_octave,
+        "side_to_mid_low_db": low,
+        "side_to_mid_middle_db": middle,
+        "side_to_mid_high_db": high,
+        "fold_down_loss_lu": finite(tone.fold_down_loss.0),
+        "balance_db": measured.balance.and_then(|v| finite(v.0)),
+        "midband_hz": NOMINAL_HZ,
+        "band_levels_db": tone.both.mean_db.map(finite),
+    }))
 }
 
 fn delivery(delivery: &Delivery) -> Value {

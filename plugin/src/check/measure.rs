@@ -1,16 +1,20 @@
 //! One file from its bytes to its figures, in one pass.
 
+use super::after_encode::after_encode;
 use super::delivery::DeliveryScan;
 use super::second_reading::{SecondMeter, SecondReading};
 use super::sections;
 use super::{CheckError, Options, TargetVerdict, Track};
 use crate::loudness::{Analysis, Figures, FileMeter, HopRange};
 use crate::meters::layout::Layout;
+use crate::meters::spectrum::{Second, SecondStream};
+use crate::record::ToneSecond;
 use crate::section::{self, PeakLedger};
 use crate::target::Distance;
 use crate::units::{Dbtp, SampleRate};
 use plimsoll_reader::{Block, ReadError, Reader};
 use std::path::Path;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{SyncSender, sync_channel};
 use std::thread;
 
@@ -39,31 +43,43 @@ pub fn measure_track(
     let rate = SampleRate::new(facts.rate_hz)?;
     let channels = facts.channels;
     let layout = Layout::from_channel_count(channels).ok_or(CheckError::Channels { channels })?;
+    // The pass over the file and every encode are a part each.
+    let (ended, parts) = (AtomicUsize::new(0), 1 + options.encodings.len());
+    #[expect(clippy::cast_precision_loss, reason = "a share for a bar")]
+    let tell_all = |share: f64| {
+        tell((share + ended.load(Ordering::Relaxed) as f64) / parts as f64);
+    };
     let second = if options.one_reading { None } else { SecondMeter::new(rate, layout) };
 
     let mut pass = Pass {
         reader,
         meter: FileMeter::new(rate, layout),
+        tone: SecondStream::new(rate),
+        seconds: Vec::new(),
         scan: DeliveryScan::new(rate, layout, facts.coding),
         len_frames: 0,
-        max_frames: MAX_HOURS * 3_600 * u64::from(rate.hz()),
+        max_frames: max_frames(rate.hz()),
         warnings: Vec::new(),
     };
     let second = match second {
-        Some(second) if two_threads => beside(second, &mut pass, tell)?,
+        Some(second) if two_threads => beside(second, &mut pass, &tell_all)?,
         Some(mut second) => {
-            pass.run(tell, |block| second.push(block.planes()))?;
+            pass.run(&tell_all, |block| second.push(block.planes()))?;
             Some(second)
         }
         None => {
-            pass.run(tell, |_| ())?;
+            pass.run(&tell_all, |_| ())?;
             None
         }
     };
-    let Pass { reader, meter, scan, len_frames, mut warnings, .. } = pass;
+    let Pass { reader, meter, mut tone, mut seconds, scan, len_frames, mut warnings, .. } = pass;
     warnings.extend_from_slice(reader.warnings());
 
     let mut analysis = meter.finish();
+    tone.finish(|second| seconds.push(*second));
+    for second in &seconds {
+        analysis.add_tone(second.second, ToneSecond::new(second, 1));
+    }
     let range = analysis.extent().ok_or(ReadError::ZeroFrames)?;
     let measured = section::measure(&mut analysis, range.clone());
     #[expect(clippy::cast_precision_loss, reason = "frame counts stay far below 2^52")]
@@ -79,7 +95,21 @@ pub fn measure_track(
         distance: Distance::new(&measured.figures, target),
         target: target.clone(),
     });
+    let is_encoded = channels <= plimsoll_encoder::MAX_CHANNELS;
+    if !is_encoded && !options.encodings.is_empty() {
+        warnings.push(format!("not encoded: {channels} channels; mono and stereo are"));
+    }
+    let after_encode = if is_encoded {
+        let done = || {
+            ended.fetch_add(1, Ordering::Relaxed);
+            tell_all(1.0);
+        };
+        after_encode(path, options, &measured.figures, two_threads, &done)
+    } else {
+        Vec::new()
+    };
     Ok(Track {
+        after_encode,
         verdicts: verdicts.collect(),
         second: reading(second, &measured.figures, options, &mut warnings),
         delivery: scan.finish(&analysis, measured.correlation),
@@ -95,6 +125,11 @@ pub fn measure_track(
         over_hops: over_hops(&analysis, range),
         warnings,
     })
+}
+
+/// Most frames that are measured of a file of this rate.
+pub(super) const fn max_frames(rate_hz: u32) -> u64 {
+    MAX_HOURS * 3_600 * rate_hz as u64
 }
 
 /// Hops whose true peak is over full scale.
@@ -119,6 +154,9 @@ fn reading(
 struct Pass {
     reader: Reader,
     meter: FileMeter,
+    /// Of the first two channels, as everywhere.
+    tone: SecondStream,
+    seconds: Vec<Second>,
     scan: DeliveryScan,
     len_frames: u64,
     max_frames: u64,
@@ -139,6 +177,10 @@ impl Pass {
             }
             let planes: Vec<&[f32]> = block.planes().iter().map(Vec::as_slice).collect();
             self.meter.push(&planes);
+            if let Some(left) = planes.first() {
+                let right = planes.get(1).unwrap_or(left);
+                self.tone.push(left, right, |second| self.seconds.push(*second));
+            }
             self.scan.push(&block);
             also(&block);
             self.len_frames += frames;

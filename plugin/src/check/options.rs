@@ -2,6 +2,7 @@
 
 use crate::section::Marker;
 use crate::target::Target;
+use plimsoll_encoder::Encoding;
 
 /// What is asked of a check.
 #[derive(Debug, Clone, Default)]
@@ -12,4 +13,6 @@ pub struct Options {
     pub sections: Option<Vec<Marker>>,
     /// Leave the second reading out.
     pub one_reading: bool,
+    /// Lossy codes in which the file is encoded, to measure what arrives.
+    pub encodings: Vec<Encoding>,
 }

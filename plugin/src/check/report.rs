@@ -1,5 +1,6 @@
 //! What a check found out, as plain data, and the check of several files.
 
+use super::after_encode::AfterEncode;
 use super::delivery::Delivery;
 use super::measure::measure_track;
 use super::{CheckError, Options, Release, SecondReading};
@@ -50,6 +51,8 @@ pub struct Track {
     pub over_hops: usize,
     /// Facts of delivery.
     pub delivery: Delivery,
+    /// What arrives after each lossy encode that was asked for.
+    pub after_encode: Vec<AfterEncode>,
     /// What was wrong with the file and did not keep it from being measured, a line each.
     pub warnings: Vec<String>,
     /// Energies of its gating blocks.

@@ -9,8 +9,9 @@
 
 use crate::loudness::Figures;
 use crate::meters::layout::Layout;
-use crate::units::{SampleRate, amplitude_to_db};
+use crate::units::{Lufs, SampleRate, amplitude_to_db};
 use ebur128::{Channel, EbuR128, Mode};
+use std::collections::VecDeque;
 
 /// Values beyond this are measured as zero, as in our meters.
 const NOT_AUDIO: f32 = 4096.0;
@@ -30,6 +31,14 @@ const SHORT_TERM_MISS_LU: f64 = 0.09;
 
 /// What LRA from one value a second is off, LU (STANDARDS §5.3: "up to 0.75 LU from exact").
 const RANGE_LU: f64 = 0.75;
+
+/// A tenth of a second, ms.
+const TENTH_MS: u32 = 100;
+
+/// Tenths of a second that are looked at together: those of the momentary and of the short-term
+/// window (EBU Tech 3341 §2.2).
+const MOMENTARY_TENTHS: usize = 4;
+const SHORT_TERM_TENTHS: usize = 30;
 
 /// Below this length LRA is not compared, seconds (STANDARDS §2.3: misleading on short programmes,
 /// and one value a second is too few).
@@ -92,6 +101,9 @@ pub struct SecondMeter {
     layout: Layout,
     /// Frames until the next look at M and S.
     left_frames: usize,
+    /// Mean energies of the last tenths of a second, the newest first. Asked for M and S itself,
+    /// the crate would sum all 400 ms and 3 s anew each time, which takes longer than all the rest.
+    tenths: VecDeque<f64>,
     max_momentary: f64,
     max_short_term: f64,
     frames: u64,
@@ -112,6 +124,7 @@ impl SecondMeter {
             rate,
             layout,
             left_frames: tenth_of_a_second(rate),
+            tenths: VecDeque::with_capacity(SHORT_TERM_TENTHS),
             max_momentary: f64::NEG_INFINITY,
             max_short_term: f64::NEG_INFINITY,
             frames: 0,
@@ -148,14 +161,18 @@ impl SecondMeter {
     }
 
     fn look(&mut self) {
-        let rate = u64::from(self.rate.hz());
-        if self.frames * 10 >= rate * 4 {
-            let momentary = self.meter.loudness_momentary().unwrap_or(f64::NEG_INFINITY);
-            self.max_momentary = self.max_momentary.max(momentary);
-        }
-        if self.frames >= rate * 3 {
-            let short_term = self.meter.loudness_shortterm().unwrap_or(f64::NEG_INFINITY);
-            self.max_short_term = self.max_short_term.max(short_term);
+        let tenth = self.meter.loudness_window(TENTH_MS).unwrap_or(f64::NEG_INFINITY);
+        self.tenths.truncate(SHORT_TERM_TENTHS - 1);
+        self.tenths.push_front(Lufs(tenth).to_energy());
+        for (window, highest) in [
+            (MOMENTARY_TENTHS, &mut self.max_momentary),
+            (SHORT_TERM_TENTHS, &mut self.max_short_term),
+        ] {
+            if self.tenths.len() >= window {
+                #[expect(clippy::cast_precision_loss, reason = "at most 30")]
+                let mean = self.tenths.iter().take(window).sum::<f64>() / window as f64;
+                *highest = highest.max(Lufs::from_energy(mean).0);
+            }
         }
     }
 

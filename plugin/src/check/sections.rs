@@ -1,10 +1,10 @@
-//! Sections out of a list, or out of the file's own cue markers.
+//! Sections out of a list, or out of the file's own markers.
 
 use super::CheckError;
 use crate::loudness::Analysis;
 use crate::section::{
-    Edit, LogEntry, Marker, MarkerImport, SectionLog, Sections, WhyLeftOut, read_marker_list,
-    read_wav_markers,
+    Edit, LogEntry, Marker, MarkerImport, SectionLog, Sections, WhyLeftOut, read_file_markers,
+    read_marker_list,
 };
 use std::fs::File;
 use std::io::BufReader;
@@ -19,16 +19,15 @@ pub fn read_list(path: &Path) -> Result<Vec<Marker>, CheckError> {
     read_marker_list(file).map_err(CheckError::Markers)
 }
 
-/// The cue markers of a WAV file; none where it has none or is no WAV file.
+/// The markers of a WAV or AIFF file; none where it has none or is another file.
 pub fn own_markers(path: &Path, warnings: &mut Vec<String>) -> Vec<Marker> {
     let Ok(file) = File::open(path) else {
         return Vec::new();
     };
-    match read_wav_markers(&mut BufReader::new(file)) {
-        Ok(markers) => markers,
-        Err(crate::section::MarkerError::NotWave) => Vec::new(),
+    match read_file_markers(&mut BufReader::new(file)) {
+        Ok(markers) => markers.unwrap_or_default(),
         Err(error) => {
-            warnings.push(format!("cue markers: {error}"));
+            warnings.push(format!("markers: {error}"));
             Vec::new()
         }
     }

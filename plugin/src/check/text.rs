@@ -1,6 +1,7 @@
 //! The report as text for people: the verdicts first, then what they stand on, then everything
 //! that a recipient would send back. A line that is to be looked at begins with "!".
 
+mod encoded;
 mod facts;
 mod figures;
 
@@ -78,6 +79,7 @@ impl Page {
             self.sections(&track.sections);
         }
         self.facts(track);
+        self.encoded(&track.after_encode);
     }
 
     fn verdict(&mut self, verdict: &TargetVerdict) {

@@ -31,7 +31,8 @@ pub(super) fn show(ui: &mut Ui, look: &Look, view: &mut ViewState) {
         ui.painter().rect_stroke(place, 2.0, frame, egui::StrokeKind::Inside);
     }
     drag(ui, &response, window.size());
-    let response = response.on_hover_cursor(CursorIcon::ResizeNwSe).on_hover_text(text::CORNER_HINT);
+    let response =
+        response.on_hover_cursor(CursorIcon::ResizeNwSe).on_hover_text(text::CORNER_HINT);
     Popup::menu(&response).show(|ui| {
         ui.set_width(look.sizes.body * 12.0);
         ui.weak(text::ZOOM_TITLE);

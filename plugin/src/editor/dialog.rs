@@ -62,6 +62,12 @@ impl Dialog {
     pub fn rename(section: &Section) -> Self {
         Self::Ask(Question::Rename(section.id), section.name.clone())
     }
+
+    /// Asks for the name of the song, which is `name` now.
+    #[must_use]
+    pub fn name_song(name: &str) -> Self {
+        Self::Ask(Question::NameSong, name.to_owned())
+    }
 }
 
 /// What a dialog wants next.

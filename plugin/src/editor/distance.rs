@@ -4,12 +4,12 @@ use super::figures::baseline_text;
 use super::fonts::{regular, semibold};
 use super::label;
 use super::layout::Layout;
-use super::model::Model;
+use super::model::{Action, Model};
 use super::view::{Held, chosen};
-use super::{Look, text};
+use super::{Look, button, figure, text};
 use crate::target::{Standing, Verdict};
 use crate::units::{Db, Dbfs, Dbtp};
-use egui::{Align2, Color32, Galley, Painter, Rect, Role, Sense, Ui, Vec2, WidgetInfo, pos2};
+use egui::{Align2, Color32, Galley, Painter, Rect, Stroke, Ui, Vec2, pos2, vec2};
 use std::sync::Arc;
 
 /// One figure under the sentence.
@@ -18,6 +18,8 @@ struct Fact {
     hint: &'static str,
     figure: String,
     unit: &'static str,
+    /// What a press asks for.
+    press: Option<Action>,
 }
 
 /// Share of the width that the sentence gets where its figures stand beside it.
@@ -34,7 +36,14 @@ fn facts_pt(look: &Look) -> f32 {
     look.sizes.small * 1.25 + look.sizes.strong * 1.3
 }
 
-pub(super) fn show(ui: &mut Ui, look: &Look, layout: &Layout, model: &Model, held: &Held) {
+pub(super) fn show(
+    ui: &mut Ui,
+    look: &Look,
+    layout: &Layout,
+    model: &Model,
+    held: &Held,
+    actions: &mut Vec<Action>,
+) {
     let palette = &look.palette;
     let Some(distance) = &held.distance else { return };
     let rect = layout.distance;
@@ -55,9 +64,13 @@ pub(super) fn show(ui: &mut Ui, look: &Look, layout: &Layout, model: &Model, hel
     let size_pt = if layout.wide { look.sizes.strong } else { look.sizes.body + 0.5 };
     let galley = fitted(ui.painter(), &sentence, size_pt, color, place.size());
     let top = if layout.wide { place.top() } else { place.center().y - galley.size().y / 2.0 };
+    let galley_size = galley.size();
     ui.painter().galley(pos2(place.left(), top), galley, color);
-    ui.interact(place, ui.scope_id().with("sentence"), Sense::hover())
-        .widget_info(|| WidgetInfo::labeled(Role::Label, true, &sentence));
+    if !sentence.is_empty() {
+        let drawn = Rect::from_min_size(pos2(place.left(), top), galley_size);
+        let id = ui.scope_id().with("sentence");
+        figure::ask(ui, look, drawn, id, &sentence, text::STANDING_HINT);
+    }
 
     let facts = facts(model, held);
     // Side by side they end at the right margin; under the sentence they share the width.
@@ -69,10 +82,10 @@ pub(super) fn show(ui: &mut Ui, look: &Look, layout: &Layout, model: &Model, hel
     if layout.wide {
         x = facts_rect.right() - widths.iter().sum::<f32>() - gap * gaps;
     }
-    for (fact, width) in facts.iter().zip(widths) {
+    for (fact, width) in facts.into_iter().zip(widths) {
         let place =
             Rect::from_min_max(pos2(x, facts_rect.top()), pos2(x + width, facts_rect.bottom()));
-        show_fact(ui, look, place, fact);
+        show_fact(ui, look, place, &fact, actions);
         x += width + gap;
     }
 }
@@ -109,7 +122,15 @@ fn fact_width_pt(ui: &Ui, look: &Look, fact: &Fact) -> f32 {
     let small = regular(look.sizes.small);
     let figure = figure_width_pt(ui, look) + look.sizes.strong * 0.26;
     let unit = label::width(ui.painter(), fact.unit, &small);
-    label::width(ui.painter(), fact.name, &small).max(figure + unit)
+    let listen = match fact.press {
+        Some(_) => listen_width_pt(ui, look) + look.sizes.strong * 0.5,
+        None => 0.0,
+    };
+    label::width(ui.painter(), fact.name, &small).max(figure + unit + listen)
+}
+
+fn listen_width_pt(ui: &Ui, look: &Look) -> f32 {
+    button::width_pt(ui, look, &[text::LISTEN])
 }
 
 /// Room of "+88.8", so that the figures do not move with their sign.
@@ -117,7 +138,7 @@ fn figure_width_pt(ui: &Ui, look: &Look) -> f32 {
     label::width(ui.painter(), "+88.8", &semibold(look.sizes.strong))
 }
 
-fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact) {
+fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact, actions: &mut Vec<Action>) {
     let palette = &look.palette;
     let small = regular(look.sizes.small);
     let painter = ui.painter();
@@ -129,12 +150,23 @@ fn show_fact(ui: &mut Ui, look: &Look, rect: Rect, fact: &Fact) {
     baseline_text(painter, right, baseline, Align2::RIGHT_TOP, &fact.figure, &figure_font, ink);
     let unit_x = right + look.sizes.strong * 0.26;
     baseline_text(painter, unit_x, baseline, Align2::LEFT_TOP, fact.unit, &small, palette.line);
-    let response = ui.interact(rect, ui.scope_id().with(("fact", fact.name)), Sense::hover());
-    response.widget_info(|| {
-        let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
-        WidgetInfo::labeled(Role::Label, true, spoken)
-    });
-    response.on_hover_text(fact.hint);
+    let id = ui.scope_id().with(("fact", fact.name));
+    let spoken = format!("{} {} {}", fact.name, fact.figure, fact.unit);
+    let Some(press) = &fact.press else {
+        figure::ask(ui, look, rect, id, &spoken, fact.hint);
+        return;
+    };
+    let size = vec2(listen_width_pt(ui, look), rect.bottom() - name.bottom());
+    let place = Rect::from_min_size(rect.right_bottom() - size, size);
+    figure::ask(ui, look, rect.with_max_x(place.left()), id, &spoken, fact.hint);
+    let response = button::at(ui, look, place, text::LISTEN, text::LISTEN);
+    if *press == Action::ListenPlain {
+        let foot = place.shrink2(vec2(6.0, 0.0)).x_range();
+        ui.painter().hline(foot, place.bottom() - 2.5, Stroke::new(2.0, palette.ink));
+    }
+    if response.on_hover_text(text::LISTEN_HINT).clicked() {
+        actions.push(press.clone());
+    }
 }
 
 /// A target with a loudness has a gain to it; a target for peaks has headroom.
@@ -151,12 +183,14 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
             hint: text::GAIN_TO_TARGET_HINT,
             figure: gain(distance.gain_to_target),
             unit: Db::UNIT,
+            press: None,
         });
         facts.push(Fact {
             name: text::PEAK_AT_TARGET,
             hint: text::PEAK_AT_TARGET_HINT,
             figure: label::signed(distance.peak_at_target.map(|peak| peak.0)),
             unit: Dbtp::UNIT,
+            press: None,
         });
         if has_ceiling {
             facts.push(Fact {
@@ -164,6 +198,7 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
                 hint: text::PEAK_CONTROL_HINT,
                 figure: level(distance.peak_control.map(|control| control.0)),
                 unit: Db::UNIT,
+                press: None,
             });
         }
         facts.push(Fact {
@@ -171,6 +206,10 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
             hint: text::PLAYBACK_GAIN_HINT,
             figure: gain(distance.playback_gain),
             unit: Db::UNIT,
+            press: distance.playback_gain.map(|_| match model.matched {
+                Some(_) => Action::ListenPlain,
+                None => Action::ListenMatched,
+            }),
         });
     } else {
         if has_ceiling {
@@ -179,6 +218,7 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
                 hint: text::HEADROOM_HINT,
                 figure: gain(distance.headroom),
                 unit: Db::UNIT,
+                press: None,
             });
         }
         facts.push(Fact {
@@ -186,6 +226,7 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
             hint: text::SAMPLE_PEAK_HINT,
             figure: level(held.figures.sample_peak.map(|peak| peak.0)),
             unit: Dbfs::UNIT,
+            press: None,
         });
     }
     facts

@@ -5,10 +5,10 @@ use super::label::{self, LoudnessScale};
 use super::layout::Layout;
 use super::model::Model;
 use super::view::{Held, Reading, chosen};
-use super::{Look, text};
+use super::{Look, figure, text};
 use crate::loudness::Figures;
 use crate::units::{Dbtp, Lu};
-use egui::{Align2, Color32, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
+use egui::{Align2, Color32, Rect, Ui, pos2, vec2};
 
 /// Width of "−88.8" in multiples of the size of type: four digits' width and a point.
 const NUMBER_EM: f32 = 2.58;
@@ -150,9 +150,8 @@ fn show_cell(ui: &mut Ui, look: &Look, rect: Rect, cell: &Cell, figure_pt: f32) 
             painter.text(pos2(x, y), align, text, small.clone(), below.color);
         }
     }
-    let response = ui.interact(rect, ui.scope_id().with(("figure", cell.name)), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, cell.spoken()));
-    response.on_hover_text(cell.hint);
+    let id = ui.scope_id().with(("figure", cell.name));
+    figure::ask(ui, look, rect, id, &cell.spoken(), cell.hint);
 }
 
 /// Text whose baseline lies at `baseline`, whatever its size.

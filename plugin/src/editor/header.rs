@@ -10,6 +10,10 @@ use egui::{Align2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo,
 
 /// From this width on there is room for the name of the instrument.
 const WORDMARK_FROM_PT: f32 = 800.0;
+/// From this width on there is room for the name of the song.
+const SONG_FROM_PT: f32 = 1040.0;
+/// Most room that the name of the song gets, in multiples of the size of type.
+const SONG_EM: f32 = 13.0;
 
 pub(super) fn show(
     ui: &mut Ui,
@@ -19,10 +23,15 @@ pub(super) fn show(
     view: &mut ViewState,
     actions: &mut Vec<Action>,
 ) {
-    let left = wordmark(ui, look, rect);
+    let mut left = wordmark(ui, look, rect);
+    if rect.width() >= SONG_FROM_PT {
+        left = song_name(ui, look, rect.with_min_x(left), &model.song.name, view);
+    }
     let buttons = [
         text::LOG,
         text::PEAKS,
+        text::TARGETS_LEAF,
+        text::TONE,
         if model.running { text::PAUSE } else { text::CONTINUE },
         text::RESET,
         match view.prefs.theme {
@@ -40,12 +49,14 @@ pub(super) fn show(
     let widths = [
         button::width_pt(ui, look, &[text::LOG]),
         button::width_pt(ui, look, &[text::PEAKS]),
+        button::width_pt(ui, look, &[text::TARGETS_LEAF]),
+        button::width_pt(ui, look, &[text::TONE]),
         button::width_pt(ui, look, &[text::PAUSE, text::CONTINUE]),
         button::width_pt(ui, look, &[text::RESET]),
         button::width_pt(ui, look, &[text::TO_NIGHT, text::TO_DAY]),
         button::width_pt(ui, look, &[text::CAUTIONS]),
     ];
-    let cluster = widths.iter().sum::<f32>() + gap * 5.0;
+    let cluster = widths.iter().sum::<f32>() + gap * 7.0;
     let row_height = button::height_pt(look);
     let top = rect.center().y - row_height / 2.0;
 
@@ -65,10 +76,12 @@ pub(super) fn show(
     }
 
     let mut x = rect.right() - cluster;
-    let mut pressed = [false; 6];
+    let mut pressed = [false; 8];
     let hints = [
         text::LOG_TOGGLE_HINT,
         text::PEAKS_TOGGLE_HINT,
+        text::TARGETS_TOGGLE_HINT,
+        text::TONE_TOGGLE_HINT,
         if model.running { text::PAUSE_HINT } else { text::CONTINUE_HINT },
         text::RESET_HINT,
         text::THEME_HINT,
@@ -87,8 +100,10 @@ pub(super) fn show(
         *pressed = response.on_hover_text(hint).clicked();
         x += width + gap;
     }
-    let [log, peaks, pause, reset, theme, cautions] = pressed;
-    for (leaf, pressed) in [(Leaf::Log, log), (Leaf::Peaks, peaks)] {
+    let [log, peaks, targets, tone, pause, reset, theme, cautions] = pressed;
+    let leaves =
+        [(Leaf::Log, log), (Leaf::Peaks, peaks), (Leaf::Targets, targets), (Leaf::Tone, tone)];
+    for (leaf, pressed) in leaves {
         if pressed {
             view.prefs.leaf = if view.prefs.leaf == leaf { Leaf::None } else { leaf };
             ui.ctx().request_repaint();
@@ -119,6 +134,8 @@ const fn open_leaf(view: &ViewState) -> &'static str {
         Leaf::None => "",
         Leaf::Log => text::LOG,
         Leaf::Peaks => text::PEAKS,
+        Leaf::Targets => text::TARGETS_LEAF,
+        Leaf::Tone => text::TONE,
     }
 }
 
@@ -134,6 +151,40 @@ fn wordmark(ui: &Ui, look: &Look, rect: Rect) -> f32 {
     let stroke = Stroke::new(1.0, look.palette.hairline());
     ui.painter().vline(x, rect.y_range().shrink(3.0), stroke);
     x + look.sizes.body * 1.0
+}
+
+/// The name of the song, or that it has none: a click names it. Returns where the next thing
+/// starts.
+fn song_name(ui: &Ui, look: &Look, rect: Rect, name: &str, view: &mut ViewState) -> f32 {
+    let palette = &look.palette;
+    let (word, color) = match name {
+        "" => (text::UNNAMED_SONG, palette.line),
+        name => (name, palette.ink),
+    };
+    let font = regular(look.sizes.strong);
+    let at = pos2(rect.left(), rect.center().y);
+    let room = look.sizes.strong * SONG_EM;
+    let drawn = label::cut(ui.painter(), at, Align2::LEFT_CENTER, word, &font, color, room);
+    let place = drawn.expand2(vec2(6.0, 3.0));
+    let response = ui.interact(place, ui.scope_id().with("song name"), Sense::click());
+    response.widget_info(|| {
+        WidgetInfo::labeled(Role::Button, true, format!("{}: {word}", text::SONG_SPOKEN))
+    });
+    let stroke = if response.has_focus() {
+        Stroke::new(1.5, palette.ink)
+    } else if response.hovered() {
+        Stroke::new(1.0, palette.hairline())
+    } else {
+        Stroke::NONE
+    };
+    ui.painter().rect_stroke(place, 2.0, stroke, StrokeKind::Inside);
+    if response.on_hover_text(text::NAME_SONG_HINT).clicked() {
+        view.dialog = Some(Dialog::name_song(name));
+    }
+    let x = drawn.right() + look.sizes.body * 1.1;
+    let stroke = Stroke::new(1.0, palette.hairline());
+    ui.painter().vline(x, rect.y_range().shrink(3.0), stroke);
+    x + look.sizes.body
 }
 
 fn target_chooser(ui: &mut Ui, look: &Look, place: Rect, model: &Model, view: &mut ViewState) {

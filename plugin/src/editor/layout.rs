@@ -41,7 +41,7 @@ impl Layout {
         let notices_pt = super::cast::single(super::cast::count(notices)) * notice_line_pt(look);
         let wide = window.width() >= WIDE_PT;
 
-        let tallest_pt = (window.height() * 0.06).clamp(20.0, 72.0);
+        let tallest_pt = (window.height() * 0.06).clamp(20.0, 112.0);
         let figure_pt = (inner.width() / super::figures::ROW_EM).min(tallest_pt).floor();
         let row_pt = super::figures::height_pt(look, figure_pt);
         let block_pt = super::distance::height_pt(look, wide);

@@ -1,13 +1,19 @@
-//! The table under the strip: the section log, or the peak ledger.
+//! What stands under the strip: the section log, the peak ledger, the destinations, or tone and
+//! width.
 
 mod curve;
+mod destinations;
+mod hull;
 mod log;
 mod peaks;
 mod table;
+mod tone;
+
+pub(super) use destinations::shown as destinations_shown;
 
 use super::model::{Action, Model, Source};
 use super::view::{Held, Leaf, ViewState};
-use super::{Look, button, fonts, label, text};
+use super::{Look, button, figure, fonts, label, text};
 use egui::{Align2, Rect, Role, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2};
 
 pub(super) fn show(
@@ -37,6 +43,11 @@ pub(super) fn show(
                 inside(ui, body, |ui| log::show(ui, look, rows, view));
             }
         }
+        Leaf::Targets => {
+            let rows = destinations::rows(model, held);
+            destinations::head(ui, look, head, model, held, &rows, view, actions);
+            inside(ui, body, |ui| destinations::show(ui, look, &rows, model, actions));
+        }
         Leaf::Peaks => {
             let rows = peaks::rows(model, held);
             peaks::head(ui, look, head, model, held, &rows, view);
@@ -45,6 +56,18 @@ pub(super) fn show(
                     peaks::show(ui, look, ledger, rows, model, view);
                 }),
                 _ => empty(ui, look, body, peaks_todo(model)),
+            }
+        }
+        Leaf::Tone => {
+            let subject = tone::subject(model, view);
+            let rows = tone::rows(subject.as_ref());
+            let right = buttons(ui, look, head, &rows, view);
+            match &subject {
+                Some(subject) => {
+                    sentence(ui, look, head.with_max_x(right - 10.0), &tone::sentence(subject));
+                    inside(ui, body, |ui| tone::show(ui, look, subject));
+                }
+                None => empty(ui, look, body, tone_todo(model)),
             }
         }
     }
@@ -61,6 +84,13 @@ fn peaks_todo(model: &Model) -> &'static str {
     match model.source {
         Source::Live => text::LOG_LIVE,
         Source::Song => text::PEAKS_EMPTY,
+    }
+}
+
+fn tone_todo(model: &Model) -> &'static str {
+    match model.source {
+        Source::Live => text::LOG_LIVE,
+        Source::Song => text::TONE_EMPTY,
     }
 }
 
@@ -97,7 +127,7 @@ fn buttons(ui: &mut Ui, look: &Look, line: Rect, rows: &table::Rows, view: &mut 
         view.prefs.leaf = Leaf::None;
     }
     if copy {
-        ui.ctx().copy_text(table::as_text(&rows.columns, &rows.rows));
+        figure::copy(ui.ctx(), line.with_min_x(right), table::as_text(&rows.columns, &rows.rows));
     }
     right
 }
@@ -110,7 +140,7 @@ fn sentence(ui: &mut Ui, look: &Look, line: Rect, sentence: &str) {
     let painter = ui.painter();
     let drawn =
         label::cut(painter, at, Align2::LEFT_CENTER, sentence, &font, look.palette.ink, room);
-    let response = ui.interact(drawn, ui.scope_id().with("sentence"), Sense::hover());
+    let response = ui.interact(drawn, ui.scope_id().with("leaf sentence"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, sentence));
     response.on_hover_text(sentence);
 }

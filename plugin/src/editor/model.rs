@@ -1,6 +1,7 @@
 //! Everything the editor shows, as plain data. Widgets are functions of it, so that they are
 //! tested without a window; what the user does comes back as [`Action`]s.
 
+use crate::listening::Matched;
 use crate::loudness::{Figures, HopRange, Now};
 use crate::meters::layout::Layout;
 use crate::section::{
@@ -69,6 +70,11 @@ pub enum Notice {
         /// How many.
         count: u64,
     },
+    /// The tone of so many frames was not measured: the thread that does so fell behind.
+    ToneLost {
+        /// Since the plugin was activated.
+        frames: u64,
+    },
     /// The record that came with the project was measured in other channels: it is left aside.
     OtherChannels {
         /// How many channels it has.
@@ -111,10 +117,14 @@ pub struct Model {
     pub built_in_count: usize,
     /// Index of the chosen target.
     pub chosen_target: usize,
+    /// Indices of the targets that the song is measured against beside the chosen one, ascending.
+    pub beside: Vec<usize>,
     /// The figures against the chosen target; `None` only if there is no target.
     pub distance: Option<Distance>,
     /// Whether the last reset or trim can be undone.
     pub can_undo_reset: bool,
+    /// The gain that is on the output; `None` is none.
+    pub matched: Option<Matched>,
     /// What became of the last snapshot.
     pub export: Export,
     /// What the user should know.
@@ -143,8 +153,10 @@ impl Model {
             targets: Vec::new(),
             built_in_count: 0,
             chosen_target: 0,
+            beside: Vec::new(),
             distance: None,
             can_undo_reset: false,
+            matched: None,
             export: Export::None,
             notices: Vec::new(),
             last_session: None,
@@ -159,6 +171,8 @@ pub struct SongData {
     pub sections: Vec<Section>,
     /// What they measure, in the same order.
     pub log: Vec<LogEntry>,
+    /// What the whole song measures; `None` unless asked for.
+    pub whole: Option<Measured>,
     /// The places that cost headroom; `None` unless asked for.
     pub ledger: Option<PeakLedger>,
     /// The playthroughs that are kept, oldest first.
@@ -183,6 +197,8 @@ pub struct SongData {
     pub range: Option<(HopRange, Measured)>,
     /// Proposed borders, to be taken or thrown away.
     pub proposal: Option<Proposal>,
+    /// Whether newer figures wait, because the last ones have not stood long enough to be read.
+    pub is_behind: bool,
     /// Why the last edit was refused.
     pub refusal: Option<String>,
 }
@@ -194,6 +210,8 @@ pub struct Asked {
     pub range: Option<HopRange>,
     /// The peak ledger.
     pub ledger: bool,
+    /// What the whole song measures.
+    pub whole: bool,
     /// Compare with this playthrough; `None` is the one that suits best.
     pub compare_with: Option<u32>,
 }
@@ -258,12 +276,18 @@ pub enum Action {
     ForgetRefusal,
     /// Choose the target with this index.
     ChooseTarget(usize),
+    /// Show the target with this index beside the chosen one, or not any more.
+    ShowBeside(usize, bool),
     /// Add a target of the user's own and choose it.
     AddTarget(Target),
     /// Replace the user's target with this index.
     ReplaceTarget(usize, Target),
     /// Delete the user's target with this index.
     DeleteTarget(usize),
+    /// Hear the song at the playback gain of the chosen target.
+    ListenMatched,
+    /// Take that gain off.
+    ListenPlain,
     /// Pause measuring.
     Pause,
     /// Measure on.

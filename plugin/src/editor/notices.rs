@@ -32,6 +32,8 @@ impl Note {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Kind {
+    /// The output is not what comes in.
+    Matched,
     /// Something keeps the measurement from being whole.
     Warning,
     /// How things are.
@@ -52,6 +54,9 @@ enum Kind {
 pub(super) fn collect(model: &Model, view: &ViewState, window_height_pt: f32) -> Vec<Note> {
     use super::model::Notice;
     let mut notes = Vec::new();
+    if let Some(matched) = &model.matched {
+        notes.push(Note::new(text::matched(matched), Kind::Matched));
+    }
     if model.can_undo_reset && !view.undo_declined {
         notes.push(Note::new(text::RESET_NOTE.to_owned(), Kind::UndoReset));
     }
@@ -69,7 +74,10 @@ pub(super) fn collect(model: &Model, view: &ViewState, window_height_pt: f32) ->
     }
     for &notice in &model.notices {
         let kind = match notice {
-            Notice::NoSongPosition | Notice::Bypassed | Notice::OtherChannels { .. } => Kind::Plain,
+            Notice::NoSongPosition
+            | Notice::Bypassed
+            | Notice::ToneLost { .. }
+            | Notice::OtherChannels { .. } => Kind::Plain,
             Notice::RecordFull | Notice::ScrubbedSamples { .. } | Notice::Unsupported => {
                 Kind::Warning
             }
@@ -109,6 +117,7 @@ pub(super) fn show(
 fn offers(kind: Kind) -> Vec<(&'static str, Option<Action>)> {
     match kind {
         Kind::Warning | Kind::Plain => Vec::new(),
+        Kind::Matched => vec![(text::LISTEN_PLAIN, Some(Action::ListenPlain))],
         Kind::UndoReset => vec![(text::UNDO_RESET, Some(Action::UndoReset)), (text::KEEP, None)],
         Kind::BarsMoved => vec![
             (text::FOLLOW_BARS, Some(Action::Song(SongEdit::FollowBars))),
@@ -135,6 +144,12 @@ fn show_line(
     let mark = Rect::from_min_size(line.min + vec2(0.0, 3.0), mark_size);
     let warning = matches!(note.kind, Kind::Warning | Kind::Refused | Kind::NotSaved);
     let mark_color = if warning { palette.signal } else { palette.line };
+    let is_matched = note.kind == Kind::Matched;
+    let ink = if is_matched { palette.paper } else { palette.ink };
+    if is_matched {
+        // Not to be overlooked: what is heard is not what leaves the host.
+        ui.painter().rect_filled(line.shrink2(vec2(0.0, 1.0)), 2.0, palette.ink);
+    }
     ui.painter().rect_filled(mark, 0.0, mark_color);
 
     let mut x = mark.right() + 8.0;
@@ -177,7 +192,7 @@ fn show_line(
         right = drawn.left() - look.sizes.body;
     }
     let room = right - x;
-    label::cut(ui.painter(), at, Align2::LEFT_CENTER, &note.sentence, &font, palette.ink, room);
+    label::cut(ui.painter(), at, Align2::LEFT_CENTER, &note.sentence, &font, ink, room);
     let id = ui.scope_id().with(("note", index));
     let response = ui.interact(line.with_max_x(right), id, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &note.sentence));

@@ -19,7 +19,7 @@ pub(super) use water::BODY_SHARE;
 use super::fonts::semibold;
 use super::label::LoudnessScale;
 use super::model::{Action, Model, Source};
-use super::view::{Held, ViewState, any_measured, chosen};
+use super::view::{Held, Leaf, ViewState, any_measured, chosen};
 use super::{Look, button, text};
 use egui::{Align2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 use geometry::Plot;
@@ -53,11 +53,14 @@ pub(super) fn show(
     water::paint_shores(&inside, look, &plot, &runs, playhead_x);
     range::paint(ui, look, &plot, view);
     axes::paint_load_line(&painter, look, &plot, goal);
-    margin::paint(&painter, look, &plot, scale, model, held, &runs);
+    let margin = margin::paint(&painter, look, &plot, scale, model, held, &runs);
     if model.source == Source::Song {
         spans::paint(&painter, look, &plot, scale, model);
     }
-    soundings::paint(&painter, look, &plot, model, held, &runs);
+    let soundings = soundings::paint(&painter, look, &plot, model, held, &runs);
+    if view.prefs.leaf == Leaf::Targets {
+        axes::paint_other_lines(&inside, look, &plot, model, held);
+    }
     playhead(&painter, look, &plot, model);
     above_scale(&painter, look, &plot, held);
     if !any_measured(model) {
@@ -68,7 +71,10 @@ pub(super) fn show(
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, text::STRIP));
     hover::navigate(ui, &response, &plot, view);
     range::select(ui, &response, &plot, view);
-    hover::show(ui, look, &response, &plot, model, scale);
+    hover::keys(ui, look, &response, &plot, model, view);
+    hover::show(ui, look, &response, &plot, model, scale, view);
+    soundings::show(ui, look, &soundings);
+    margin::show(ui, look, &margin);
     scale_menu::show(ui, look, &plot, scale, view);
     spans::show(ui, look, &plot, model, view, actions);
     sections_menu::show(ui, look, &plot, model, view, actions);

@@ -2,12 +2,16 @@
 //! `target/distance.rs`). One place, ready for translation.
 
 mod export;
+mod listening;
 mod sections;
 mod tables;
+mod tone;
 
 pub use export::*;
+pub use listening::*;
 pub use sections::*;
 pub use tables::*;
+pub use tone::*;
 
 use super::model::{Notice, Source, TransportState};
 
@@ -170,8 +174,8 @@ pub const SHORT_TERM_HINT: &str = "Short-term loudness: the K-weighted level of 
      LUFS (ITU-R BS.1770-5, EBU Tech 3341). It is the water level of the chart: how loud a \
      passage feels.";
 /// What true peak is.
-pub const TRUE_PEAK_HINT: &str = "True peak: the highest level between the samples in the last \
-     400 ms, per channel, in dB to full scale (dBTP, ITU-R BS.1770-5 Annex 2). Converters and \
+pub const TRUE_PEAK_HINT: &str = "True peak: the highest level on and between the samples, per channel over the last 400 \
+     ms and as maximum over the song, in dBTP (ITU-R BS.1770-5 Annex 2). Converters and \
      lossy coders clip what lies above; the ceiling of the target keeps room for them.";
 /// What I is.
 pub const INTEGRATED_HINT: &str = "Integrated loudness: the gated loudness of all that was \
@@ -185,24 +189,40 @@ pub const LOUDNESS_RANGE_HINT: &str = "Loudness range: the spread of short-term 
 pub const PLR_HINT: &str = "Peak to loudness ratio: highest true peak minus integrated loudness, \
      in LU (EBU R 128 s2). The larger it is, the more peak control a loud target asks for.";
 /// What gain to target is.
-pub const GAIN_TO_TARGET_HINT: &str = "Gain to target: target minus integrated loudness, in dB \
-     (ITU-R BS.1770-5: 1 LU is 1 dB). This much plain gain puts the song on the load line.";
+pub const GAIN_TO_TARGET_HINT: &str = "Gain to target: target minus integrated loudness, in dB (ITU-R BS.1770-5: 1 LU is 1 \
+     dB). This much plain gain puts the song on the load line.";
 /// What peak at target is.
-pub const PEAK_AT_TARGET_HINT: &str = "Peak at target: where the highest true peak lands with \
-     that gain, in dBTP (ITU-R BS.1770-5 Annex 2). Over the ceiling it needs peak control.";
+pub const PEAK_AT_TARGET_HINT: &str = "Peak at target: where the highest true peak lands with that gain, in dBTP (ITU-R \
+     BS.1770-5 Annex 2). Over the ceiling it needs peak control.";
 /// What peak control is.
-pub const PEAK_CONTROL_HINT: &str = "Peak control: how far the peak at target lies over the \
-     ceiling, in dB. This much limiting or peak taming stands between the song and the target.";
+pub const PEAK_CONTROL_HINT: &str = "Peak control: how far the peak at target lies over the ceiling, in dB (ITU-R BS.1770-5 \
+     Annex 2 for the peak). This much limiting or peak taming stands between the song and \
+     the target.";
 /// What playback gain is.
-pub const PLAYBACK_GAIN_HINT: &str = "Playback gain: what levelling playback at this target does \
-     to the song, in dB. A louder song is always turned down; a quieter one is turned up at most \
-     until its peak meets the ceiling.";
+pub const PLAYBACK_GAIN_HINT: &str = "Playback gain: what levelling playback at this target does to the song, in dB (common \
+     practice, no source). A louder song is always turned down; a quieter one is turned up \
+     at most until its peak meets the ceiling.";
 /// What headroom is.
-pub const HEADROOM_HINT: &str = "Headroom: ceiling minus highest true peak, in dB. It is the room \
-     that is left for the master.";
+pub const HEADROOM_HINT: &str = "Headroom: ceiling minus highest true peak, in dB (ITU-R BS.1770-5 Annex 2 for the \
+     peak). It is the room that is left for the master.";
 /// What sample peak is.
-pub const SAMPLE_PEAK_HINT: &str = "Sample peak: the highest sample, in dB to full scale (dBFS). \
-     A mix hand-off is judged by it.";
+pub const SAMPLE_PEAK_HINT: &str = "Sample peak: the highest sample, in dB to full scale (dBFS, common practice, no \
+     source). A mix hand-off is judged by it, because the next one in line works on \
+     samples.";
+
+/// What the figure is.
+pub const LOAD_LINE_HINT: &str = "The load line: the target's integrated loudness with its tolerance, in LUFS or LU, \
+     from the document that the list of targets names. The song as a whole should come to \
+     lie on it; single passages may not.";
+/// What the figure is.
+pub const SOUNDING_HINT: &str = "A sounding: one of the highest true peaks at its place, in dBTP (ITU-R BS.1770-5 Annex \
+     2). Only those are shown that cost headroom; the peak ledger lists them all.";
+/// What the figure is.
+pub const RANGE_HINT: &str = "The selected range of song time, from, to and its length, in minutes and seconds. The \
+     figures below measure it as if it were cut out.";
+/// What the figure is.
+pub const COVERAGE_HINT: &str = "Coverage: the share of the range that was measured, in % (this program's own figure). \
+     Figures stand on that share alone.";
 
 // Dialog of targets.
 /// Heading of the list.
@@ -341,6 +361,10 @@ pub fn notice(notice: Notice) -> String {
             "{count} samples were no numbers: passed on, measured as silence. Look for the cause \
              before this plugin."
         ),
+        Notice::ToneLost { frames } => format!(
+            "Tone lacks {frames} frames: the machine was too busy to measure them. Loudness and \
+             peaks are whole. Play there again."
+        ),
         Notice::OtherChannels { saved } => format!(
             "The project's saved measurement has {saved} channel{}: it cannot be shown with the \
              present ones, and stays in the project until something is measured.",
@@ -354,6 +378,11 @@ pub fn notice(notice: Notice) -> String {
                 .to_owned()
         }
     }
+}
+
+/// A peak at its place, for screen readers and to copy.
+pub fn sounding_spoken(figure: &str, time: &str) -> String {
+    format!("{TRUE_PEAK} {figure} dBTP at {time}")
 }
 
 /// More notices than there is room for.

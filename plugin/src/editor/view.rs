@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 
 /// Shortest time between two changes of a figure, seconds (ten a second).
 /// EBU Tech 3341 §2.2 asks for 10 Hz or more; faster cannot be read.
-const FIGURE_PERIOD_S: f64 = 0.1;
+pub(super) const FIGURE_PERIOD_S: f64 = 0.1;
 
 /// Smallest window that the layout is made for, logical points.
 pub const MIN_SIZE: [f32; 2] = [640.0, 400.0];
@@ -56,6 +56,10 @@ pub enum Leaf {
     Log,
     /// The peak ledger.
     Peaks,
+    /// What the song measures against several targets.
+    Targets,
+    /// Tone and width.
+    Tone,
 }
 
 /// What is kept from one opening of the editor to the next.
@@ -116,7 +120,9 @@ pub struct ViewState {
     pub selected: Option<u32>,
     /// The selected range of song time, seconds, start before end.
     pub range_s: Option<(f64, f64)>,
-    /// Where a range is being dragged from, seconds.
+    /// Where the reading hair stands that keys move along the strip, seconds.
+    pub(super) cursor_s: Option<f64>,
+    /// Where a range is being dragged or selected by keys from, seconds.
     pub(super) dragged_from_s: Option<f64>,
     /// The playthrough that the user chose to compare with.
     pub compare_with: Option<u32>,
@@ -172,6 +178,7 @@ impl ViewState {
         Asked {
             range: self.range_s.map(|(start_s, end_s)| nearest_hop(start_s)..nearest_hop(end_s)),
             ledger: self.prefs.leaf == Leaf::Peaks,
+            whole: self.prefs.leaf == Leaf::Tone,
             compare_with: self.compare_with,
         }
     }

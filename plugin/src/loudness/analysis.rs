@@ -2,10 +2,12 @@
 //! chunk, and the figures of any range.
 
 use super::gating::{integrated_energy, loudness_range};
+use super::hops::Hops;
 use super::windows::{GAP, Windows, scan, slide};
 use super::{BLOCK_STEP_HOPS, Coverage, Figures, MOMENTARY_HOPS, SHORT_TERM_HOPS};
 use crate::meters::layout::Layout;
-use crate::record::{CHUNK_HOPS, FIRST_HOP, Hop, RecordReader};
+use crate::record::{CHUNK_HOPS, FIRST_HOP, Hop, RecordReader, ToneSecond};
+use crate::tone::{Tone, ToneSeries};
 use crate::units::{Dbfs, Dbtp, Lufs, db_to_energy};
 use std::ops::Range;
 
@@ -27,28 +29,25 @@ pub struct Kept {
     pub momentary_rise: u16,
     /// The playthrough it came from; higher is newer.
     pub playthrough: u32,
-    /// Frames covered, and [`FULL`], so that a hop takes 36 bytes.
-    frames_and_full: u16,
+    pub(super) frames: u16,
+    pub(super) full: bool,
     /// Samples at or beyond full scale.
     pub clipped: u16,
     /// Samples that were no number or no audio level.
     pub scrubbed: u16,
 }
 
-/// Beside the frames of [`Kept`], which are at most 3 840: every frame of the hop was covered.
-const FULL: u16 = 1 << 15;
-
 impl Kept {
     /// Frames covered; 0 where nothing was measured.
     #[must_use]
     pub const fn frames(&self) -> u16 {
-        self.frames_and_full & !FULL
+        self.frames
     }
 
     /// Whether every frame of the hop was covered.
     #[must_use]
     pub const fn is_full(&self) -> bool {
-        self.frames_and_full & FULL != 0
+        self.full
     }
 }
 
@@ -62,7 +61,8 @@ impl From<Hop> for Kept {
             left_right: [hop.left_mean_square, hop.right_mean_square, hop.left_right_mean],
             momentary_rise: hop.momentary_rise,
             playthrough: hop.playthrough,
-            frames_and_full: hop.frames | if hop.full { FULL } else { 0 },
+            frames: hop.frames,
+            full: hop.full,
             clipped: hop.clipped,
             scrubbed: hop.scrubbed,
         }
@@ -77,7 +77,7 @@ pub struct Analysis {
     seen_forgotten: u32,
     seen_chunks: Vec<u32>,
     /// One entry per hop from [`FIRST_HOP`], as far as was measured.
-    hops: Vec<Kept>,
+    hops: Hops,
     /// Whether the two series are kept: for what is asked again and again while it changes. They
     /// are left out for files, which are asked once, and computed anew then, to the same bits.
     keeps_series: bool,
@@ -85,6 +85,7 @@ pub struct Analysis {
     momentary: Vec<f64>,
     /// Mean energy of the 3 s that end with each hop; NaN where one of them is missing.
     short_term: Vec<f64>,
+    tone: ToneSeries,
     work: Vec<f64>,
 }
 
@@ -97,10 +98,11 @@ impl Analysis {
             seen_revision: None,
             seen_forgotten: 0,
             record,
-            hops: Vec::new(),
+            hops: Hops::default(),
             keeps_series: true,
             momentary: Vec::new(),
             short_term: Vec::new(),
+            tone: ToneSeries::default(),
             work: Vec::new(),
         }
     }
@@ -125,12 +127,27 @@ impl Analysis {
         let Some(offset) = offset_of(index) else {
             return;
         };
-        if self.hops.len() <= offset {
-            self.hops.resize(offset + 1, Kept::default());
-        }
-        if let Some(hop) = self.hops.get_mut(offset) {
-            *hop = kept;
-        }
+        self.hops.grow(offset + 1);
+        self.hops.set(offset, &kept);
+    }
+
+    /// Takes in the tone of a second of a file. Only after [`Self::of_file`].
+    pub fn add_tone(&mut self, second: i32, tone: ToneSecond) {
+        self.tone.put(second, tone);
+    }
+
+    /// Tone and width of `range`; `None` if no second of it counts.
+    #[must_use]
+    pub fn tone(&self, range: &HopRange) -> Option<Tone> {
+        self.tone.read(range)
+    }
+
+    /// The seconds of `range` (see [`ToneSeries::of_hops`]).
+    pub fn tone_seconds(
+        &self,
+        range: &HopRange,
+    ) -> impl Iterator<Item = (i32, Option<&ToneSecond>)> {
+        self.tone.of_hops(range)
     }
 
     /// The record that this is an analysis of; one without room after [`Self::of_file`].
@@ -154,6 +171,7 @@ impl Analysis {
             self.momentary.clear();
             self.short_term.clear();
         }
+        self.tone.update(&self.record);
         let mut changed: Option<Range<usize>> = None;
         for chunk in 0..self.seen_chunks.len() {
             let revision = self.record.chunk_revision(chunk);
@@ -182,17 +200,13 @@ impl Analysis {
     fn copy_chunk(&mut self, chunk: usize) {
         let end = (chunk + 1) * CHUNK_HOPS;
         if self.hops.len() < end {
-            self.hops.resize(end, Kept::default());
+            self.hops.grow(end);
             self.momentary.resize(end, GAP);
             self.short_term.resize(end, GAP);
         }
-        let range = crate::record::chunk_hops(chunk);
-        let start = chunk * CHUNK_HOPS;
-        let Some(kept) = self.hops.get_mut(start..end) else {
-            return;
-        };
-        for (kept, index) in kept.iter_mut().zip(range) {
-            *kept = self.record.hop(index).map_or_else(Kept::default, Kept::from);
+        for (offset, index) in (chunk * CHUNK_HOPS..end).zip(crate::record::chunk_hops(chunk)) {
+            let kept = self.record.hop(index).map_or_else(Kept::default, Kept::from);
+            self.hops.set(offset, &kept);
         }
     }
 
@@ -212,9 +226,10 @@ impl Analysis {
     /// From the first to one past the last measured hop; `None` if nothing was measured.
     #[must_use]
     pub fn extent(&self) -> Option<HopRange> {
-        let measured = |kept: &Kept| kept.frames() > 0;
-        let first = self.hops.iter().position(measured)?;
-        let last = self.hops.iter().rposition(measured)?;
+        let mut hops = self.hops.iter(0..self.hops.len());
+        let measured = |kept: Kept| kept.frames() > 0;
+        let first = hops.clone().position(measured)?;
+        let last = hops.rposition(measured)?;
         Some(hop_at(first)..hop_at(last + 1))
     }
 
@@ -285,7 +300,7 @@ impl Analysis {
     /// `highest` is that of the windows that end with hops.
     fn highest_between(&self, highest: f64, offsets: &Range<usize>) -> f64 {
         let ends = offsets.start + MOMENTARY_HOPS - 1..offsets.end;
-        let hops = self.hops.get(offsets.clone()).unwrap_or_default();
+        let hops = self.hops.iter(offsets.clone());
         if self.keeps_series {
             let values = self.momentary.get(ends).unwrap_or_default();
             highest_between(highest, values.iter().copied(), hops)
@@ -310,9 +325,7 @@ impl Analysis {
         let mut any = false;
         let mut in_gap = false;
         let mut coverage = Coverage::default();
-        for (kept, offset) in
-            self.hops.get(offsets.clone()).unwrap_or_default().iter().zip(offsets.clone())
-        {
+        for (kept, offset) in self.hops.iter(offsets.clone()).zip(offsets.clone()) {
             if kept.is_full() {
                 coverage.measured_hops += 1;
                 coverage.gaps += usize::from(in_gap);
@@ -365,16 +378,15 @@ impl Analysis {
 
     /// What was measured of hop `index`; `None` if nothing was.
     #[must_use]
-    pub fn hop(&self, index: i32) -> Option<&Kept> {
+    pub fn hop(&self, index: i32) -> Option<Kept> {
         self.hops.get(offset_of(index)?).filter(|kept| kept.frames() > 0)
     }
 
     /// The hops of a range as far as the analysis reaches, with their song times; those with no
     /// frames were not measured.
-    pub fn hops(&self, range: HopRange) -> impl Iterator<Item = (i32, &Kept)> + Clone {
+    pub fn hops(&self, range: HopRange) -> impl Iterator<Item = (i32, Kept)> + Clone {
         let offsets = self.offsets(&range);
-        let kept = self.hops.get(offsets.clone()).unwrap_or_default();
-        offsets.map(hop_at).zip(kept)
+        offsets.clone().map(hop_at).zip(self.hops.iter(offsets))
     }
 
     fn offsets(&self, range: &HopRange) -> Range<usize> {
@@ -386,21 +398,24 @@ impl Analysis {
 
 /// See [`Analysis::highest_between`]; `values` are the energies of the windows inside of `hops`,
 /// the first of which ends with the 40th.
-fn highest_between(highest: f64, values: impl Iterator<Item = f64>, hops: &[Kept]) -> f64 {
+fn highest_between(
+    highest: f64,
+    values: impl Iterator<Item = f64>,
+    mut hops: impl Iterator<Item = Kept>,
+) -> f64 {
     // 10^(rise/10) lies below its chord from 0 dB, 1 to 3.01 dB, 2: seldom is more to be computed.
     let chord = 1.0 / f64::from(Hop::MAX_MOMENTARY_RISE);
     let mut highest = highest;
     let mut before = GAP;
     // A rise looks back on 40 hops of its own run: where others stand there now, it says nothing.
     let (mut playthrough, mut hops_in_a_row) = (0, 0_usize);
-    let mut same_run = |hop: &Kept| {
+    let mut same_run = |hop: Kept| {
         let goes_on = hop.is_full() && hop.playthrough == playthrough;
         hops_in_a_row = if goes_on { hops_in_a_row + 1 } else { usize::from(hop.is_full()) };
         playthrough = hop.playthrough;
         hops_in_a_row > MOMENTARY_HOPS
     };
-    let (leading, hops) = hops.split_at(hops.len().min(MOMENTARY_HOPS - 1));
-    for hop in leading {
+    for hop in hops.by_ref().take(MOMENTARY_HOPS - 1) {
         same_run(hop);
     }
     for (value, hop) in values.zip(hops) {

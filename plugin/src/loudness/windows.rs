@@ -1,7 +1,7 @@
 //! Windows that slide over hops: mean energies of 400 ms and of 3 s.
 
 use super::BLOCK_STEP_HOPS;
-use super::analysis::Kept;
+use super::hops::Hops;
 use crate::record::CHUNK_HOPS;
 use std::ops::Range;
 
@@ -29,7 +29,7 @@ pub(super) fn scan(mut values: impl Iterator<Item = f64>, stepped: &mut Vec<f64>
 }
 
 /// Fills the part of `series` at `ends`, the first of which is at a chunk border.
-pub(super) fn slide(hops: &[Kept], window: usize, ends: Range<usize>, series: &mut [f64]) {
+pub(super) fn slide(hops: &Hops, window: usize, ends: Range<usize>, series: &mut [f64]) {
     let values = Windows::new(hops, window, ends.clone());
     for (place, value) in series.get_mut(ends).unwrap_or_default().iter_mut().zip(values) {
         *place = value;
@@ -43,7 +43,7 @@ pub(super) fn slide(hops: &[Kept], window: usize, ends: Range<usize>, series: &m
 /// and neither on the order of updates nor on where the range starts, and rounding cannot build
 /// up.
 pub(super) struct Windows<'a> {
-    hops: &'a [Kept],
+    hops: &'a Hops,
     window: usize,
     per_hop: f64,
     /// The next ends.
@@ -56,7 +56,7 @@ pub(super) struct Windows<'a> {
 
 impl<'a> Windows<'a> {
     /// The windows over `hops` that end with those at `ends`.
-    pub fn new(hops: &'a [Kept], window: usize, ends: Range<usize>) -> Self {
+    pub fn new(hops: &'a Hops, window: usize, ends: Range<usize>) -> Self {
         #[expect(clippy::cast_precision_loss, reason = "windows have at most 300 hops")]
         let per_hop = 1.0 / window as f64;
         let ends = ends.start..ends.end.min(hops.len());
@@ -77,10 +77,9 @@ impl<'a> Windows<'a> {
     fn sum_anew(&mut self, end: usize) {
         // Hops before the record's start are missing.
         let start = (end + 1).saturating_sub(self.window);
-        let seen = self.hops.get(start..=end).unwrap_or_default();
-        let full = seen.iter().filter(|hop| hop.is_full());
-        self.sum = full.clone().map(|hop| f64::from(hop.energy)).sum();
-        self.sounding = full.clone().filter(|hop| hop.energy > 0.0).count();
+        let full = (start..=end).filter_map(|hop| self.hops.energy_if_full(hop));
+        self.sum = full.clone().map(f64::from).sum();
+        self.sounding = full.clone().filter(|&energy| energy > 0.0).count();
         self.missing = self.window - full.count();
     }
 }
@@ -93,17 +92,16 @@ impl Iterator for Windows<'_> {
         if end % CHUNK_HOPS == 0 {
             self.sum_anew(end);
         } else {
-            if let Some(hop) = self.hops.get(end) {
-                self.sum += if hop.is_full() { f64::from(hop.energy) } else { 0.0 };
-                self.missing += usize::from(!hop.is_full());
-                self.sounding += usize::from(hop.is_full() && hop.energy > 0.0);
-            }
-            match end.checked_sub(self.window).and_then(|left| self.hops.get(left)) {
-                Some(left) if left.is_full() => {
-                    self.sum -= f64::from(left.energy);
-                    self.sounding = self.sounding.saturating_sub(usize::from(left.energy > 0.0));
+            let enters = self.hops.energy_if_full(end);
+            self.sum += f64::from(enters.unwrap_or(0.0));
+            self.missing += usize::from(enters.is_none());
+            self.sounding += usize::from(enters.is_some_and(|energy| energy > 0.0));
+            match end.checked_sub(self.window).and_then(|left| self.hops.energy_if_full(left)) {
+                Some(left) => {
+                    self.sum -= f64::from(left);
+                    self.sounding = self.sounding.saturating_sub(usize::from(left > 0.0));
                 }
-                _ => self.missing = self.missing.saturating_sub(1),
+                None => self.missing = self.missing.saturating_sub(1),
             }
         }
         if self.sounding == 0 {

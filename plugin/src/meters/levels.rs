@@ -107,3 +107,69 @@ impl Scrubber {
         levels.scrubbed = levels.scrubbed.wrapping_add(found.scrubbed);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Copies with `copy`, on top of what `scrubber` found before: the samples and what was found.
+    /// The sign of a zero may differ: no magnitude, square or sum shows it.
+    fn copied(
+        copy: impl Fn(&mut Scrubber, &[f32], &mut [f32]),
+        mut scrubber: Scrubber,
+        from: &[f32],
+    ) -> (Vec<f32>, Levels) {
+        let mut to = vec![9.0; from.len()];
+        copy(&mut scrubber, from, &mut to);
+        let mut levels = Levels::default();
+        scrubber.take(1, &mut levels);
+        (to, levels)
+    }
+
+    #[test]
+    fn plain_samples_are_copied_as_scrubbing_and_counting_would() {
+        let mut state = 1_u32;
+        let mut random = || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            state >> 8
+        };
+        // What lies on both sides of every limit, and what is no audio.
+        let special = [
+            0.0,
+            -0.0,
+            SILENCE,
+            SILENCE.next_down(),
+            -SILENCE.next_down(),
+            f32::MIN_POSITIVE / 2.0,
+            CLIPPED,
+            CLIPPED.next_down(),
+            -CLIPPED,
+            1.0,
+            NOT_AUDIO,
+            NOT_AUDIO.next_up(),
+            -NOT_AUDIO.next_up(),
+            1e30,
+            f32::INFINITY,
+            f32::NEG_INFINITY,
+            f32::NAN,
+            -f32::NAN,
+        ];
+        let (mut plain, mut others) = (0, 0);
+        for block in 0..4_000_usize {
+            let mut samples: Vec<f32> = (0..block % 67)
+                .map(|_| f32::from(i16::try_from(random() % 60_000).unwrap_or(0)) / 65_536.0 - 0.1)
+                .collect();
+            // One in most blocks, none in some; each on its own too, at every place.
+            if block % 4 != 0 && !samples.is_empty() {
+                let place = random() as usize % samples.len();
+                samples[place] = special[block % special.len()];
+            }
+            let mut before = Scrubber::default();
+            before.copy_and_count(&[[0.25, 1.5, f32::NAN, 0.0][block % 4]], &mut [0.0]);
+            let fast = copied(Scrubber::copy, before.clone(), &samples);
+            assert_eq!(fast, copied(Scrubber::copy_and_count, before.clone(), &samples), "{block}");
+            if fast.0 == samples { plain += 1 } else { others += 1 }
+        }
+        assert!(plain > 1_000 && others > 1_000, "{plain} blocks as they were, {others} not");
+    }
+}

@@ -4,9 +4,11 @@
 //! was loaded is never put into slots: it is filled once, never changes after that, and readers
 //! look through the slots onto it.
 
-use super::words::{MAX_PLAYTHROUGH, pack, stamp, stride_words, unpack};
-use super::{CHUNK_HOPS, END_HOP, FIRST_HOP, Hop, RecordReader, chunk_hops};
+use super::tone::ToneSecond;
+use super::words::{MAX_PLAYTHROUGH, pack, rise, stride_words, unpack};
+use super::{CHUNK_HOPS, END_HOP, FIRST_HOP, Hop, RecordReader, chunk_hops, seqlock};
 use crate::meters::layout::Layout;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::AtomicU32;
 
@@ -17,6 +19,7 @@ pub struct BaseHops {
     chunks: Vec<Option<Box<[AtomicU32]>>>,
     newest_playthrough: u32,
     hop_count: usize,
+    tone: BTreeMap<i32, ToneSecond>,
 }
 
 impl BaseHops {
@@ -27,7 +30,8 @@ impl BaseHops {
     /// No hops, for the channels of `layout`.
     #[must_use]
     pub const fn new(layout: Layout) -> Self {
-        Self { layout, chunks: Vec::new(), newest_playthrough: 0, hop_count: 0 }
+        let chunks = Vec::new();
+        Self { layout, chunks, newest_playthrough: 0, hop_count: 0, tone: BTreeMap::new() }
     }
 
     /// A copy of all that `record` holds.
@@ -36,6 +40,9 @@ impl BaseHops {
         let mut base = Self::new(record.layout());
         for (index, hop) in record.hops() {
             base.put(index, &hop);
+        }
+        for (second, tone) in record.tone_seconds() {
+            base.put_tone(second, &tone);
         }
         base
     }
@@ -56,9 +63,22 @@ impl BaseHops {
         let playthrough = hop.playthrough.clamp(1, Self::MAX_PLAYTHROUGH);
         let hop = Hop { playthrough, ..*hop };
         self.hop_count += usize::from(*first.get_mut() == 0);
-        *first.get_mut() = stamp(&hop, 2);
-        pack(&hop, self.layout.channel_count(), data);
+        let channels = self.layout.channel_count();
+        seqlock::write(first, rise(&hop), || pack(&hop, channels, data));
         self.newest_playthrough = self.newest_playthrough.max(playthrough);
+    }
+
+    /// Puts the tone of a second.
+    pub fn put_tone(&mut self, second: i32, tone: &ToneSecond) {
+        let playthrough = tone.playthrough.clamp(1, Self::MAX_PLAYTHROUGH);
+        self.tone.insert(second, ToneSecond { playthrough, ..*tone });
+        self.newest_playthrough = self.newest_playthrough.max(playthrough);
+    }
+
+    /// The tone of a second.
+    #[must_use]
+    pub fn tone_second(&self, second: i32) -> Option<ToneSecond> {
+        self.tone.get(&second).copied()
     }
 
     /// The channels that the hops were measured in.

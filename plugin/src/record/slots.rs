@@ -1,37 +1,32 @@
 //! The memory of a record: one slot of atomic words per hop, written by one thread, read by any.
 //!
-//! Each slot is a sequence lock made of safe atomics. Its first word is a stamp, whose lower half
-//! counts: 0 = never written, even when the slot is at rest, odd while it is written. (Its upper
-//! half carries the rise of the momentary loudness.) The writer makes the stamp odd, fences, stores the
-//! data, and publishes with an even stamp (release). A reader takes the stamp (acquire), copies,
-//! fences, and takes the stamp again: equal and even means that the copy is one whole hop. To be
-//! deceived it would have to sleep through exactly 32 767 rewrites of the hop that it copies.
+//! Each slot is a sequence lock, see `seqlock`; the upper half of its stamp carries the rise of the
+//! momentary loudness.
 
 use super::base::{BaseHops, Layer, OtherLayout};
 use super::floors::{Floors, TrimUndo};
-use super::words::{
-    Fnv1a, MAX_DATA_WORDS, MAX_PLAYTHROUGH, halves, pack, stamp, stride_words, unpack,
-};
-use super::{END_HOP, FIRST_HOP, Hop};
+use super::seqlock;
+use super::tone::{END_SECOND, FIRST_SECOND, ToneCells, ToneSecond, ToneWriter};
+use super::words::{Fnv1a, MAX_DATA_WORDS, MAX_PLAYTHROUGH, pack, rise, stride_words, unpack};
+use super::{END_HOP, FIRST_HOP, HOPS_PER_SECOND, Hop};
 use crate::meters::layout::Layout;
 use arc_swap::ArcSwapOption;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering, fence};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 
 /// Hops per chunk: the grain at which readers learn what changed.
 pub const CHUNK_HOPS: usize = 256;
 
-/// A reader gives up on a slot after so many tries; the writer needs nanoseconds.
-const READ_TRIES: usize = 1_000;
-
-struct Slots {
+pub(super) struct Slots {
     layout: Layout,
     stride_words: usize,
     words: Box<[AtomicU32]>,
     /// One count of writes per chunk; 0 = never written.
     chunk_revisions: Box<[AtomicU32]>,
     /// Count of all writes, resets and trims.
-    revision: AtomicU64,
+    pub(super) revision: AtomicU64,
+    /// Tone by second, written by whoever has the [`ToneWriter`].
+    pub(super) tone: ToneCells,
     /// What resets and trims have forgotten.
     floors: Floors,
     /// The playthrough that is being written, 0 = none yet. Moved by the audio thread alone.
@@ -39,6 +34,8 @@ struct Slots {
     /// The newest playthrough of an earlier session; what is measured counts on from there. Moved
     /// up by the main thread alone, so that neither of the two counts needs a loop to write.
     loaded_playthrough: AtomicU32,
+    /// Count of bases that were put there.
+    loads: AtomicU32,
     /// What lies below the slots.
     base: ArcSwapOption<Layer>,
     /// Whether time beyond the end of the record was played.
@@ -51,19 +48,37 @@ struct Slots {
 /// once, so that the audio thread never meets one for the first time.
 #[must_use]
 pub fn record(layout: Layout, touch: bool) -> (RecordWriter, RecordReader) {
-    record_of(layout, usize::try_from(END_HOP - FIRST_HOP).unwrap_or(0), touch)
+    let (writer, _, reader) = record_of(layout, all_hops(), 0, touch);
+    (writer, reader)
 }
 
-/// The same with room for `hops` hops from [`FIRST_HOP`] on.
-fn record_of(layout: Layout, hops: usize, touch: bool) -> (RecordWriter, RecordReader) {
-    let slots = Arc::new(Slots::new(layout, hops));
+/// The same with tone by second, another 1.2 MB, whose pages come as it grows.
+#[must_use]
+pub fn record_with_tone(layout: Layout, touch: bool) -> (RecordWriter, ToneWriter, RecordReader) {
+    let seconds = usize::try_from(END_SECOND - FIRST_SECOND).unwrap_or(0);
+    record_of(layout, all_hops(), seconds, touch)
+}
+
+fn all_hops() -> usize {
+    usize::try_from(END_HOP - FIRST_HOP).unwrap_or(0)
+}
+
+/// The same with room for `hops` hops from [`FIRST_HOP`] and `seconds` from [`FIRST_SECOND`] on.
+fn record_of(
+    layout: Layout,
+    hops: usize,
+    seconds: usize,
+    touch: bool,
+) -> (RecordWriter, ToneWriter, RecordReader) {
+    let slots = Arc::new(Slots::new(layout, hops, seconds));
     if touch {
         const PAGE_WORDS: usize = 1_024;
         for word in slots.words.iter().step_by(PAGE_WORDS) {
             word.store(0, Ordering::Relaxed);
         }
     }
-    (RecordWriter { slots: Arc::clone(&slots) }, RecordReader { slots })
+    let tone = ToneWriter { slots: Arc::clone(&slots) };
+    (RecordWriter { slots: Arc::clone(&slots) }, tone, RecordReader { slots })
 }
 
 /// The writing end, for the audio thread. There is one of it, and it cannot be copied.
@@ -129,13 +144,8 @@ impl RecordWriter {
             return;
         }
         let [first, data @ ..] = slot else { return };
-        let [_, before] = halves(first.load(Ordering::Relaxed));
-        first.store(u32::from(before.wrapping_add(1)), Ordering::Relaxed);
-        // The odd stamp is visible before any of the data below.
-        fence(Ordering::Release);
-        pack(hop, self.slots.layout.channel_count(), data);
-        // 0 means "never written", so the count goes from the last even value to 2.
-        first.store(stamp(hop, before.wrapping_add(2).max(2)), Ordering::Release);
+        let channels = self.slots.layout.channel_count();
+        seqlock::write(first, rise(hop), || pack(hop, channels, data));
 
         self.slots.change_chunk(offset / CHUNK_HOPS);
         self.slots.revision.fetch_add(1, Ordering::Release);
@@ -152,7 +162,7 @@ impl RecordReader {
     /// A record without room, in which nothing is ever written: for what is measured without one.
     #[must_use]
     pub fn without_room(layout: Layout) -> Self {
-        Self { slots: Arc::new(Slots::new(layout, 0)) }
+        Self { slots: Arc::new(Slots::new(layout, 0, 0)) }
     }
 
     /// The channels that the record was made for.
@@ -182,24 +192,7 @@ impl RecordReader {
 
     /// A whole copy of a slot.
     fn read(&self, slot: &[AtomicU32]) -> Option<Hop> {
-        let stamp = slot.first()?;
-        for _ in 0..READ_TRIES {
-            let before = stamp.load(Ordering::Acquire);
-            let [_, count] = halves(before);
-            if count == 0 {
-                return None;
-            }
-            if count % 2 == 0 {
-                let hop = unpack(slot, self.slots.layout.channel_count());
-                // The data above is read before the stamp below.
-                fence(Ordering::Acquire);
-                if stamp.load(Ordering::Relaxed) == before {
-                    return hop;
-                }
-            }
-            std::hint::spin_loop();
-        }
-        None
+        seqlock::read(slot.first()?, || unpack(slot, self.slots.layout.channel_count()))
     }
 
     /// The hop of the base, if no reset or trim hides that.
@@ -207,6 +200,44 @@ impl RecordReader {
         let layer = self.slots.base.load();
         let layer = layer.as_ref()?;
         (self.slots.floors.at(index) <= layer.first_playthrough).then(|| layer.hops.hop(index))?
+    }
+
+    /// `[any-thread]` The tone of the second that begins at song time `second`, in seconds; `None` if
+    /// it was not measured, or was forgotten by a reset. Where an earlier session measured it
+    /// better ([`ToneSecond::may_replace`]), that is what counts.
+    #[must_use]
+    pub fn tone_second(&self, second: i32) -> Option<ToneSecond> {
+        let floor = self.slots.tone_floor(second);
+        let measured = self.slots.tone.read(second).filter(|tone| tone.playthrough >= floor);
+        if measured.is_some_and(|tone| tone.is_whole()) {
+            return measured;
+        }
+        let layer = self.slots.base.load();
+        let below = layer.as_ref().filter(|layer| floor <= layer.first_playthrough);
+        let below = below.and_then(|layer| layer.hops.tone_second(second));
+        match (measured, below) {
+            (Some(measured), Some(below)) if !measured.may_replace(&below) => Some(below),
+            _ => measured.or(below),
+        }
+    }
+
+    /// `[any-thread]` The tone of all seconds that were measured, in song order.
+    pub fn tone_seconds(&self) -> impl Iterator<Item = (i32, ToneSecond)> + '_ {
+        let seconds = FIRST_SECOND..END_SECOND;
+        seconds.filter_map(|second| Some((second, self.tone_second(second)?)))
+    }
+
+    /// `[any-thread]` Changes with every write of any second's tone, and with every load of hops
+    /// of an earlier session.
+    #[must_use]
+    pub fn tone_revision(&self) -> [u32; 2] {
+        [self.slots.tone.revision(), self.slots.loads.load(Ordering::Acquire)]
+    }
+
+    /// `[any-thread]` Changes with every write of this second's tone; 0 = never written.
+    #[must_use]
+    pub fn tone_stamp(&self, second: i32) -> u32 {
+        self.slots.tone.stamp(second)
     }
 
     /// `[any-thread]` All hops in song order.
@@ -238,6 +269,7 @@ impl RecordReader {
         }
         let layer = base.map(|hops| Arc::new(Layer { hops, first_playthrough }));
         let old = self.slots.base.swap(layer.clone());
+        self.slots.loads.fetch_add(1, Ordering::Release);
         for chunk in 0..self.chunk_count() {
             let is_in = |layer: &Option<Arc<Layer>>| {
                 layer.as_ref().is_some_and(|layer| layer.hops.has_chunk(chunk))
@@ -362,7 +394,7 @@ pub(crate) fn chunk_hops(chunk: usize) -> std::ops::Range<i32> {
 }
 
 impl Slots {
-    fn new(layout: Layout, hops: usize) -> Self {
+    fn new(layout: Layout, hops: usize, seconds: usize) -> Self {
         let stride_words = stride_words(layout);
         Self {
             layout,
@@ -370,12 +402,21 @@ impl Slots {
             words: bytemuck::zeroed_slice_box(hops * stride_words),
             chunk_revisions: bytemuck::zeroed_slice_box(hops.div_ceil(CHUNK_HOPS)),
             revision: AtomicU64::new(0),
+            tone: ToneCells::new(seconds),
             floors: Floors::new(),
             newest_playthrough: AtomicU32::new(0),
             loaded_playthrough: AtomicU32::new(0),
+            loads: AtomicU32::new(0),
             base: ArcSwapOption::empty(),
             overrun: AtomicBool::new(false),
         }
+    }
+
+    /// The number below which playthroughs are forgotten at second `index`: a second that a trim cuts
+    /// in two counts as cut off.
+    pub(super) fn tone_floor(&self, second: i32) -> u32 {
+        let next = second.saturating_add(1).saturating_mul(HOPS_PER_SECOND);
+        self.floors.at(next.saturating_sub(1))
     }
 
     /// The highest number that is taken, here or in an earlier session.

@@ -37,12 +37,10 @@ pub(super) fn pack(hop: &Hop, channels: usize, data: &[AtomicU32]) {
     }
 }
 
-/// The stamp of a slot at rest that was written `count` times two, with the hop's rise of the
-/// momentary loudness.
-pub(super) fn stamp(hop: &Hop, count: u16) -> u32 {
+/// The hop's rise of the momentary loudness, as it stands in the stamp.
+pub(super) const fn rise(hop: &Hop) -> u16 {
     // Runs beyond the last number cannot be told apart, so none of them has a rise.
-    let rise = if hop.playthrough >= MAX_PLAYTHROUGH { 0 } else { hop.momentary_rise };
-    (u32::from(rise) << 16) | u32::from(count)
+    if hop.playthrough >= MAX_PLAYTHROUGH { 0 } else { hop.momentary_rise }
 }
 
 /// Reads a hop out of a slot, stamp included; `None` if it was never written. The caller makes

@@ -2,7 +2,7 @@
 //! that it is exact whatever happened to the record in between (another one, a reset, its undo).
 
 use crate::loudness::{Analysis, HopRange, Kept};
-use crate::record::CHUNK_HOPS;
+use crate::record::{CHUNK_HOPS, HOPS_PER_SECOND, ToneSecond};
 
 /// Changes closer than this are one, hops: keeps the list of changes short.
 const JOIN_HOPS: i32 = 64;
@@ -12,6 +12,8 @@ const JOIN_HOPS: i32 = 64;
 pub(super) struct Changes {
     start: i32,
     hops: Vec<Kept>,
+    /// The seconds of the span.
+    tone: Vec<Option<ToneSecond>>,
 }
 
 impl Changes {
@@ -23,7 +25,7 @@ impl Changes {
         }
         self.hops.resize(span.len(), Kept::default());
         let mut changed: Vec<HopRange> = Vec::new();
-        let present = analysis.hops(span.clone()).map(|(_, kept)| *kept);
+        let present = analysis.hops(span.clone()).map(|(_, kept)| kept);
         let present = present.chain(std::iter::repeat(Kept::default()));
         for ((hop, seen), present) in span.clone().zip(&mut self.hops).zip(present) {
             if *seen == present {
@@ -35,7 +37,22 @@ impl Changes {
                 _ => changed.push(hop..hop + 1),
             }
         }
+        changed.extend(self.take_tone(analysis, span));
         changed
+    }
+
+    /// The hops in the middles of seconds whose tone differs from the last look: they tell the
+    /// range that a second belongs to.
+    fn take_tone(&mut self, analysis: &Analysis, span: &HopRange) -> Vec<HopRange> {
+        let present: Vec<_> = analysis.tone_seconds(span).collect();
+        // After a move of the span all counts as changed.
+        self.tone.resize(present.len(), None);
+        let differs = present.iter().zip(&mut self.tone).filter_map(|((second, tone), seen)| {
+            let middle = second * HOPS_PER_SECOND + HOPS_PER_SECOND / 2;
+            let tone = tone.copied();
+            (std::mem::replace(seen, tone) != tone).then_some(middle..middle + 1)
+        });
+        differs.collect()
     }
 
     /// Moves the copy to another span; what it did not hold is not measured.

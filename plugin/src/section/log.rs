@@ -3,6 +3,7 @@
 use super::changes::{Changes, with_lead};
 use super::{Measured, Section, measure};
 use crate::loudness::{Analysis, HopRange};
+use crate::tone::ToneChange;
 use crate::units::{Db, Lu};
 
 /// One section of the log.
@@ -21,6 +22,8 @@ pub struct LogEntry {
     pub louder_by: Option<Lu>,
     /// How much wider it is than the section before it in the list, dB of side to mid.
     pub wider_by: Option<Db>,
+    /// How its tone differs from that of the section before it in the list.
+    pub tone_change: Option<ToneChange>,
 }
 
 /// The figures of every section. [`Self::update`] measures only what changed.
@@ -73,6 +76,7 @@ impl SectionLog {
                 range,
                 louder_by: previous.and_then(|previous| measured.louder_than(previous)),
                 wider_by: previous.and_then(|previous| measured.wider_than(previous)),
+                tone_change: previous.and_then(|previous| measured.tone_change_from(previous)),
                 measured,
             });
         }

@@ -1,8 +1,11 @@
 //! Markers out of files, and sections out of markers.
 
+mod aiff;
+mod file;
 mod text;
 mod wav;
 
+pub use aiff::read_aiff_markers;
 pub use text::{parse_marker_list, read_marker_list};
 pub use wav::read_wav_markers;
 
@@ -10,6 +13,7 @@ use super::{
     END_S, FIRST_S, MAX_NAME_CHARS, MAX_SECTIONS, MIN_SECTION_S, NewSection, Place, SAME_TIME_S,
 };
 use std::fmt;
+use std::io::{Read, Seek};
 
 /// Most markers that are read from one file. The project's own choice, no source.
 pub const MAX_MARKERS: usize = 10_000;
@@ -35,6 +39,8 @@ pub enum MarkerError {
     },
     /// No RIFF, RF64 or BW64 file of the form WAVE.
     NotWave,
+    /// No FORM file of the type AIFF or AIFC.
+    NotAiff,
     /// The file has cue points, but no format to tell their time from.
     NoFormat,
     /// The format gives a rate of 0 Hz.
@@ -81,8 +87,9 @@ impl fmt::Display for MarkerError {
             Self::NotWave => {
                 write!(f, "no WAV file: it must begin with RIFF, RF64 or BW64 and WAVE")
             }
+            Self::NotAiff => write!(f, "no AIFF file: it must begin with FORM and AIFF or AIFC"),
             Self::NoFormat => {
-                write!(f, "WAV file without a 'fmt ' chunk: it tells the sample rate")
+                write!(f, "no sample rate: a 'fmt ' (WAV) or 'COMM' (AIFF) chunk must tell it")
             }
             Self::ZeroRate => write!(f, "sample rate 0 Hz: must be above zero"),
             Self::TooMany => write!(f, "too many markers: at most {MAX_MARKERS} are read"),
@@ -178,6 +185,24 @@ impl MarkerImport {
             });
         }
         import
+    }
+}
+
+/// Reads the markers of a WAV or AIFF file, in order of time; none if it has none. `None` for a
+/// file that begins as neither.
+///
+/// # Errors
+/// See [`read_wav_markers`] and [`read_aiff_markers`].
+pub fn read_file_markers(
+    source: &mut (impl Read + Seek),
+) -> Result<Option<Vec<Marker>>, MarkerError> {
+    match read_aiff_markers(source) {
+        Err(MarkerError::NotAiff) => {}
+        markers => return markers.map(Some),
+    }
+    match read_wav_markers(source) {
+        Err(MarkerError::NotWave) => Ok(None),
+        markers => markers.map(Some),
     }
 }
 

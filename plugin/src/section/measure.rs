@@ -3,6 +3,7 @@
 use super::float;
 use crate::loudness::{Analysis, BLOCK_STEP_HOPS, Figures, HopRange, Kept, SHORT_TERM_HOPS};
 use crate::record::hop_seconds;
+use crate::tone::{Tone, ToneChange};
 use crate::units::{Db, Lu, amplitude_to_db, energy_to_db};
 use std::collections::VecDeque;
 
@@ -56,6 +57,11 @@ pub struct Measured {
     /// Side to mid, dB: Σ ((L−R)/2)² to Σ ((L+R)/2)² as a power ratio. −∞ for mono (a side more
     /// than 60 dB below the mid), +∞ with no mid at all; `None` for silence.
     pub side_to_mid: Option<Db>,
+    /// Right to left, dB: Σ R² to Σ L² as a power ratio. Above 0 the right channel is the stronger
+    /// one; ±∞ if one of them is silent, `None` if both are.
+    pub balance: Option<Db>,
+    /// Tone, width by frequency and loss in mono; `None` if no second of it counts.
+    pub tone: Option<Box<Tone>>,
     /// The oldest playthrough that these figures stand on, single hops at its seams aside; `None` if
     /// nothing was measured.
     pub oldest_playthrough: Option<u32>,
@@ -83,6 +89,12 @@ impl Measured {
         by.is_finite().then_some(Lu(by))
     }
 
+    /// How the tone differs from that of `before`; `None` unless both have one.
+    #[must_use]
+    pub fn tone_change_from(&self, before: &Self) -> Option<ToneChange> {
+        Some(self.tone.as_ref()?.change_from(before.tone.as_ref()?))
+    }
+
     /// How much wider this is than `before`, dB of side to mid; `None` where one of the two is
     /// mono, silent or not measured.
     #[must_use]
@@ -99,6 +111,7 @@ pub fn measure(analysis: &mut Analysis, range: HopRange) -> Measured {
     let mut measured = Measured {
         loudness_range_stable: figures.coverage.measured_hops >= STABLE_RANGE_HOPS,
         figures,
+        tone: analysis.tone(&range).map(Box::new),
         ..Measured::default()
     };
     stereo(analysis, &range, &mut measured);
@@ -152,6 +165,11 @@ impl StereoSums {
         (both > 0.0).then(|| (self.product / both.sqrt()).clamp(-1.0, 1.0))
     }
 
+    /// Power of the right channel to that of the left one, dB.
+    fn balance(&self) -> Option<Db> {
+        (self.left + self.right > 0.0).then(|| Db(energy_to_db(self.right / self.left)))
+    }
+
     /// Power of the side to that of the mid, dB.
     pub fn side_to_mid(&self) -> Option<Db> {
         let both = self.left + self.right;
@@ -176,8 +194,8 @@ fn stereo(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
     let mut hops_in_cell = 0;
     let cells_before_last = i32::try_from((CORRELATION_CELLS) * BLOCK_STEP_HOPS - 1).unwrap_or(0);
     for (hop, kept) in analysis.hops(range.clone()) {
-        whole.add(kept);
-        cell.add(kept);
+        whole.add(&kept);
+        cell.add(&kept);
         hops_in_cell += 1;
         if hops_in_cell < BLOCK_STEP_HOPS {
             continue;
@@ -200,6 +218,7 @@ fn stereo(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
     }
     measured.correlation = whole.correlation();
     measured.side_to_mid = whole.side_to_mid();
+    measured.balance = whole.balance();
 }
 
 fn ages(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {

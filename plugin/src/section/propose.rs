@@ -160,7 +160,7 @@ fn features(analysis: &Analysis, range: HopRange) -> Option<Features> {
     for (_, kept) in analysis.hops(range).filter(|(_, kept)| kept.is_full()) {
         energy += f64::from(kept.energy);
         peak = peak.max(kept.true_peak);
-        stereo.add(kept);
+        stereo.add(&kept);
     }
     if stereo.hops() < needed {
         return None;

@@ -99,6 +99,7 @@ impl Shared {
         let settings = self.settings();
         let targets: Vec<Target> = settings.targets().cloned().collect();
         let (bars, song) = (self.bar_grid(), self.with_song(Clone::clone));
+        let track = self.track();
         Some(Snapshot::take(Moment {
             analysis: &mut Analysis::new(record),
             source,
@@ -109,7 +110,7 @@ impl Shared {
             targets: &targets,
             chosen: Some(settings.chosen()),
             song: &song.name,
-            track: None,
+            track: track.as_deref(),
             taken: UtcTime::from_system(SystemTime::now()),
         }))
     }
@@ -136,6 +137,7 @@ mod tests {
         shared.set_sources(sources);
         shared.set_rate_hz(48_000);
         shared.edit_song(|song| song.name = "Lantern Tide".to_owned());
+        shared.set_track("Mix\nbus ");
         shared
     }
 
@@ -167,6 +169,7 @@ mod tests {
         let Export::Saved(paths) = wait(&shared) else { panic!("{:?}", shared.export.shown()) };
         let text = std::fs::read_to_string(&paths[0]).unwrap();
         assert!(text.contains("Lantern Tide") && !text.contains("Another"));
+        assert!(text.contains("\"track\": \"Mix bus\""), "{text}");
         std::fs::remove_dir_all(&folder).unwrap();
     }
 

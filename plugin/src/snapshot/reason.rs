@@ -3,6 +3,8 @@
 
 use crate::meters::layout::Layout;
 use crate::section::Measured;
+use crate::tone::Tone;
+use crate::units::Db;
 use serde::{Deserialize, Serialize};
 
 /// Why a figure has no number.
@@ -91,6 +93,26 @@ pub(super) struct FigureSet {
     pub lowest_correlation: Figure,
     /// Side to mid, dB.
     pub side_to_mid_db: Figure,
+    /// Right to left, dB: power of R to that of L; above 0 the right channel is the stronger one.
+    pub balance_db: Figure,
+    /// Share of the power below 20 Hz, a steady offset left out, dB.
+    pub subsonic_db: Figure,
+    /// Share of the power from 20 to 120 Hz, dB.
+    pub low_end_db: Figure,
+    /// Share of the power in the bands of 2 to 5 kHz (1.78 to 5.62 kHz), dB.
+    pub presence_db: Figure,
+    /// Share of the power from 10 kHz to the end of the 20 kHz band, dB.
+    pub air_db: Figure,
+    /// Slope of the power per Hz from 100 Hz to 10 kHz, dB per octave: white noise 0, pink −3.0.
+    pub slope_db_per_octave: Figure,
+    /// Side to mid below 120 Hz, dB.
+    pub side_to_mid_low_db: Figure,
+    /// Side to mid from 120 Hz to 4 kHz, dB.
+    pub side_to_mid_middle_db: Figure,
+    /// Side to mid above 4 kHz, dB.
+    pub side_to_mid_high_db: Figure,
+    /// Loudness lost when both channels are folded to mono, LU: K-weighted power of mid and side to that of the mid, over the seconds above −70 LUFS, without a relative gate.
+    pub fold_down_loss_lu: Figure,
 }
 
 impl FigureSet {
@@ -109,6 +131,18 @@ impl FigureSet {
             _ => Reason::Silence,
         };
         let correlation = measured.correlation.ok_or(no_pair);
+        let width = |width: Option<Db>| match (layout, width.map(|v| v.0)) {
+            (Layout::Mono, Some(_)) => Err(Reason::Mono),
+            (_, Some(f64::NEG_INFINITY)) => Err(Reason::Mono),
+            (_, Some(f64::INFINITY)) => Err(Reason::NoMid),
+            (_, value) => value.ok_or(no_pair),
+        };
+        // Measured, and no second counts.
+        let tone = measured.tone.as_deref().ok_or(no_window);
+        let share = |of: fn(&Tone) -> Db| level(tone.ok().map(|tone| of(tone).0), no_window);
+        let range = |index: usize| {
+            tone.and_then(|tone| width(tone.side_to_mid.get(index).copied().flatten()))
+        };
         Self {
             integrated_lufs: integrated,
             loudness_range_lu: figures.loudness_range.map(|v| v.0).ok_or(no_window),
@@ -126,17 +160,29 @@ impl FigureSet {
             correlation,
             lowest_correlation: correlation
                 .and_then(|_| measured.lowest_correlation.ok_or(Reason::NoWindow)),
-            side_to_mid_db: match (layout, measured.side_to_mid.map(|v| v.0)) {
-                (Layout::Mono, Some(_)) => Err(Reason::Mono),
-                (_, Some(f64::NEG_INFINITY)) => Err(Reason::Mono),
-                (_, Some(f64::INFINITY)) => Err(Reason::NoMid),
-                (_, value) => value.ok_or(no_pair),
+            side_to_mid_db: width(measured.side_to_mid),
+            balance_db: match layout {
+                Layout::Mono => Err(no_pair),
+                _ => level(measured.balance.map(|v| v.0), no_pair),
             },
+            subsonic_db: share(|tone| tone.subsonic),
+            low_end_db: share(|tone| tone.low_end),
+            presence_db: share(|tone| tone.presence),
+            air_db: share(|tone| tone.air),
+            slope_db_per_octave: tone
+                .and_then(|tone| tone.slope_db_per_octave.ok_or(Reason::Silence)),
+            side_to_mid_low_db: range(0),
+            side_to_mid_middle_db: range(1),
+            side_to_mid_high_db: range(2),
+            fold_down_loss_lu: tone.and_then(|tone| match tone.fold_down_loss.0 {
+                loss if loss.is_finite() => Ok(loss),
+                _ => Err(Reason::NoMid),
+            }),
         }
     }
 
     /// Every figure under its key.
-    pub const fn entries(&self) -> [(&'static str, Figure); 12] {
+    pub const fn entries(&self) -> [(&'static str, Figure); 22] {
         [
             ("integrated_lufs", self.integrated_lufs),
             ("loudness_range_lu", self.loudness_range_lu),
@@ -150,6 +196,16 @@ impl FigureSet {
             ("correlation", self.correlation),
             ("lowest_correlation", self.lowest_correlation),
             ("side_to_mid_db", self.side_to_mid_db),
+            ("balance_db", self.balance_db),
+            ("subsonic_db", self.subsonic_db),
+            ("low_end_db", self.low_end_db),
+            ("presence_db", self.presence_db),
+            ("air_db", self.air_db),
+            ("slope_db_per_octave", self.slope_db_per_octave),
+            ("side_to_mid_low_db", self.side_to_mid_low_db),
+            ("side_to_mid_middle_db", self.side_to_mid_middle_db),
+            ("side_to_mid_high_db", self.side_to_mid_high_db),
+            ("fold_down_loss_lu", self.fold_down_loss_lu),
         ]
     }
 }

@@ -9,6 +9,7 @@
 //! | rise of the momentary loudness | steps of 0.001 dB | 0.0005 dB |
 //! | energy | see `powers` | 0.0005 LU in 400 ms or more |
 //! | left, right, side | see `powers` | 0.001 of correlation, 0.01 dB of side to mid, in 400 ms or more |
+//! | tone by second | see `tone` | 0.25 dB |
 //! | sample peaks, true peaks | see `peaks` | 0.0005 dB where one is the highest of 200 ms, else 0.064 dB |
 //!
 //! The bounds of `powers` hold where 400 ms or more were measured in one piece. A gating block
@@ -22,6 +23,7 @@ mod peaks;
 mod planes;
 mod powers;
 mod runs;
+mod tone;
 mod windows;
 
 use super::{StateError, check_version};
@@ -38,7 +40,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 /// Version of the record that this plugin writes.
-pub const RECORD_VERSION: u32 = 1;
+pub const RECORD_VERSION: u32 = 2;
 
 const FIELD: &str = "record";
 
@@ -53,15 +55,18 @@ pub struct Recording {
     pub rate: SampleRate,
 }
 
-/// A record as it stands in a state of version 1.
+/// A record as it stands in a state of version 2.
 #[derive(Serialize, Deserialize)]
-struct SavedV1 {
+struct SavedV2 {
     version: u32,
     layout: Layout,
     rate_hz: u32,
     /// The hops, base64.
     hops: String,
-    /// Hash of `hops` (FNV-1a, 64 bits), 16 hex digits: a flipped bit would else be other figures.
+    /// Tone by second, base64; version 1 had none.
+    #[serde(default)]
+    tone: String,
+    /// Hash of `hops` and, behind them, `tone` (FNV-1a, 64 bits), 16 hex digits: a flipped bit would else be other figures.
     check: String,
 }
 
@@ -74,12 +79,16 @@ impl Recording {
             return Value::Null;
         }
         let hops = STANDARD_NO_PAD.encode(encode(&hops, record.layout(), rate));
-        let saved = SavedV1 {
+        let mut writer = Writer::new();
+        tone::write(&mut writer, record);
+        let tone = STANDARD_NO_PAD.encode(writer.into_bytes());
+        let saved = SavedV2 {
             version: RECORD_VERSION,
             layout: record.layout(),
             rate_hz: rate.hz(),
-            check: check(&hops),
+            check: check(&[&hops, &tone]),
             hops,
+            tone,
         };
         serde_json::to_value(saved).unwrap_or_default()
     }
@@ -94,21 +103,32 @@ impl Recording {
         }
         let malformed = |why: String| StateError::Malformed { field: FIELD, why };
         check_version(saved, FIELD, RECORD_VERSION)?;
-        let saved = SavedV1::deserialize(saved).map_err(|error| malformed(error.to_string()))?;
+        let saved = SavedV2::deserialize(saved).map_err(|error| malformed(error.to_string()))?;
         let rate = SampleRate::new(saved.rate_hz).map_err(|error| malformed(error.to_string()))?;
-        if check(&saved.hops) != saved.check {
+        if check(&[&saved.hops, &saved.tone]) != saved.check {
             return Err(malformed("its check does not fit: it was damaged".to_owned()));
         }
-        let bytes = STANDARD_NO_PAD.decode(&saved.hops).map_err(|e| malformed(e.to_string()))?;
-        let hops = decode(&bytes, saved.layout, rate)
-            .map_err(|Damage(what)| malformed(format!("it holds {what}")))?;
+        let bytes =
+            |text: &str| STANDARD_NO_PAD.decode(text).map_err(|error| malformed(error.to_string()));
+        let damaged = |Damage(what)| malformed(format!("it holds {what}"));
+        let mut hops = decode(&bytes(&saved.hops)?, saved.layout, rate).map_err(damaged)?;
+        if !saved.tone.is_empty() {
+            let bytes = bytes(&saved.tone)?;
+            let mut reader = Reader::new(&bytes);
+            tone::read(&mut reader, &mut hops).map_err(damaged)?;
+            if !reader.is_empty() {
+                return Err(damaged(Damage("more than its tone")));
+            }
+        }
         Ok(Some(Self { hops, rate }))
     }
 }
 
-fn check(text: &str) -> String {
+fn check(texts: &[&str]) -> String {
     let mut hash = Fnv1a::new();
-    hash.add_bytes(text.as_bytes());
+    for text in texts {
+        hash.add_bytes(text.as_bytes());
+    }
     format!("{:016x}", hash.0)
 }
 

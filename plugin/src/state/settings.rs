@@ -1,4 +1,5 @@
-//! What the user chose: targets of their own and the one in use.
+//! What the user chose: targets of their own, the one in use, and those that the song is measured
+//! against beside it.
 
 use super::{StateError, check_version};
 use crate::target::{Target, built_in_targets};
@@ -6,7 +7,9 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 /// Version of the settings that this plugin writes.
-pub const SETTINGS_VERSION: u32 = 1;
+///
+/// Version 2 added `beside`.
+pub const SETTINGS_VERSION: u32 = 2;
 
 /// Most targets of the user's own that are kept; a state with more is not one of ours.
 const MAX_USER_TARGETS: usize = 200;
@@ -19,21 +22,31 @@ pub struct Settings {
     built_in: Vec<Target>,
     user_targets: Vec<Target>,
     chosen: usize,
+    /// Indices of the targets beside the chosen one, ascending.
+    beside: Vec<usize>,
 }
 
-/// Settings as they stand in a state of version 1.
+/// Settings as they stand in a state of version 2; version 1 had nothing beside.
 #[derive(Serialize, Deserialize)]
-struct SavedV1 {
+struct Saved {
     version: u32,
     /// Name of the chosen target.
     target: String,
     /// The user's own targets.
     user_targets: Vec<Target>,
+    /// Names of the targets beside the chosen one.
+    #[serde(default)]
+    beside: Vec<String>,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { built_in: built_in_targets(), user_targets: Vec::new(), chosen: 0 }
+        Self {
+            built_in: built_in_targets(),
+            user_targets: Vec::new(),
+            chosen: 0,
+            beside: Vec::new(),
+        }
     }
 }
 
@@ -63,9 +76,30 @@ impl Settings {
 
     /// Chooses the target with this index; an index beyond the list changes nothing.
     pub fn choose(&mut self, index: usize) {
-        if index < self.built_in.len() + self.user_targets.len() {
+        if index < self.count() {
             self.chosen = index;
         }
+    }
+
+    /// Indices of the targets that the song is measured against beside the chosen one, in the order
+    /// of the list. The chosen one may be among them: it stays there when another is chosen.
+    #[must_use]
+    pub fn beside(&self) -> &[usize] {
+        &self.beside
+    }
+
+    /// Puts the target with this index beside the chosen one, or takes it away; an index beyond the
+    /// list changes nothing.
+    pub fn set_beside(&mut self, index: usize, is_beside: bool) {
+        self.beside.retain(|other| *other != index);
+        if is_beside && index < self.count() {
+            self.beside.push(index);
+            self.beside.sort_unstable();
+        }
+    }
+
+    const fn count(&self) -> usize {
+        self.built_in.len() + self.user_targets.len()
     }
 
     /// Adds a target of the user's own and chooses it. A name that is taken gets a number.
@@ -73,7 +107,7 @@ impl Settings {
         if self.user_targets.len() < MAX_USER_TARGETS {
             target.name = self.free_name(&target.name, None);
             self.user_targets.push(target);
-            self.chosen = self.built_in.len() + self.user_targets.len() - 1;
+            self.chosen = self.count() - 1;
         }
     }
 
@@ -90,6 +124,10 @@ impl Settings {
     pub fn delete(&mut self, index: usize) {
         if self.user_target_mut(index).is_some() {
             self.user_targets.remove(index - self.built_in.len());
+            self.set_beside(index, false);
+            for other in self.beside.iter_mut().filter(|other| **other > index) {
+                *other -= 1;
+            }
             if self.chosen >= index {
                 self.chosen = self.chosen.saturating_sub(1);
             }
@@ -117,10 +155,12 @@ impl Settings {
     /// The settings as saved in the project.
     #[must_use]
     pub fn save(&self) -> Value {
-        let saved = SavedV1 {
+        let name = |index: usize| self.targets().nth(index).map(|target| target.name.clone());
+        let saved = Saved {
             version: SETTINGS_VERSION,
-            target: self.chosen_target().map_or_else(String::new, |target| target.name.clone()),
+            target: name(self.chosen).unwrap_or_default(),
             user_targets: self.user_targets.clone(),
+            beside: self.beside.iter().filter_map(|index| name(*index)).collect(),
         };
         serde_json::to_value(saved).unwrap_or_default()
     }
@@ -133,7 +173,7 @@ impl Settings {
     pub fn load(saved: &Value) -> Result<(Self, Vec<String>), StateError> {
         let malformed = |why: String| StateError::Malformed { field: FIELD, why };
         check_version(saved, FIELD, SETTINGS_VERSION)?;
-        let saved = SavedV1::deserialize(saved).map_err(|e| malformed(e.to_string()))?;
+        let saved = Saved::deserialize(saved).map_err(|e| malformed(e.to_string()))?;
         if saved.user_targets.len() > MAX_USER_TARGETS {
             let count = saved.user_targets.len();
             return Err(malformed(format!("{count} targets, at most {MAX_USER_TARGETS}")));
@@ -163,6 +203,16 @@ impl Settings {
             ));
         }
         settings.chosen = chosen.unwrap_or(0);
+        for name in &saved.beside {
+            // The user's own come last, and first into question.
+            let names: Vec<&str> = settings.targets().map(|target| target.name.as_str()).collect();
+            match names.iter().rposition(|other| other == name) {
+                Some(index) => settings.set_beside(index, true),
+                None => left_out.push(format!(
+                    "saved target \"{name}\" is not in the list any more; it is not shown beside"
+                )),
+            }
+        }
         Ok((settings, left_out))
     }
 }
@@ -181,6 +231,8 @@ mod tests {
         settings.add(own("Label A"));
         settings.add(own("Label B"));
         settings.choose(settings.built_in_count());
+        settings.set_beside(settings.built_in_count() + 1, true);
+        settings.set_beside(3, true);
         assert_eq!(Settings::load(&settings.save()), Ok((settings.clone(), Vec::new())));
         assert_eq!(settings.chosen_target().unwrap().name, "Label A");
     }
@@ -220,13 +272,42 @@ mod tests {
     }
 
     #[test]
+    fn targets_beside_the_chosen_one_follow_the_list() {
+        let mut settings = Settings::default();
+        settings.add(own("Label A"));
+        settings.add(own("Label B"));
+        let [a, b] = [settings.built_in_count(), settings.built_in_count() + 1];
+        for index in [b, 0, a, 0, 9_999] {
+            settings.set_beside(index, true);
+        }
+        assert_eq!(settings.beside(), [0, a, b]);
+        settings.delete(a);
+        assert_eq!(settings.beside(), [0, a], "B has moved up");
+        settings.set_beside(0, false);
+        assert_eq!(settings.beside(), [a]);
+        // One that is gone is said, and the others stay.
+        let mut saved = settings.save();
+        saved["beside"] = serde_json::json!(["gone", "Label B"]);
+        let (loaded, said) = Settings::load(&saved).unwrap();
+        assert_eq!(loaded.beside(), [a]);
+        assert!(said.iter().any(|line| line.contains("gone")), "{said:?}");
+    }
+
+    #[test]
+    fn a_state_of_version_1_has_nothing_beside() {
+        let saved = r#"{"version":1,"target":"Podcast, −16","user_targets":[]}"#;
+        let (loaded, said) = Settings::load(&serde_json::from_str(saved).unwrap()).unwrap();
+        assert_eq!((loaded.beside(), said.len()), (&[][..], 0));
+    }
+
+    #[test]
     fn states_that_are_not_ours_are_refused_with_a_reason() {
         let load = |text: &str| {
             Settings::load(&serde_json::from_str(text).unwrap()).map_err(|e| e.to_string())
         };
         assert!(load("{}").unwrap_err().contains("missing field `version`"));
         assert!(load("[1, 2]").is_err());
-        assert!(load(r#"{"version":2}"#).unwrap_err().contains("version 2"));
+        assert!(load(r#"{"version":3}"#).unwrap_err().contains("version 3"));
         let broken = r#"{"version":1,"target":"x","user_targets":[{"name":"x","source":"",
             "integrated":{"loudness":14.0,"below":null,"above":1.0},"true_peak_ceiling":null,
             "max_short_term":null,"max_momentary":null,"max_loudness_range":null,

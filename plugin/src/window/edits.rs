@@ -4,7 +4,7 @@ use crate::editor::model::SongEdit;
 use crate::record::hop_seconds;
 use crate::section::{
     BarGrid, Edit, Marker, MarkerImport, NewSection, Place, PlaythroughError, Proposal,
-    SectionError, read_marker_list, read_wav_markers,
+    SectionError, read_aiff_markers, read_marker_list, read_wav_markers,
 };
 use crate::state::{Song, plain_name};
 use std::fs::File;
@@ -126,7 +126,7 @@ pub fn apply(edit: &SongEdit, song: &mut Song, context: &Context) -> Result<Opti
     }
 }
 
-/// The markers of a file: of a WAV file, or of a list as text, told apart by how it begins.
+/// The markers of a file: of a WAV or AIFF file, or of a list as text, told apart by how it begins.
 ///
 /// # Errors
 /// What is wrong, with the path.
@@ -136,10 +136,14 @@ pub fn read_markers(path: &str) -> Result<Vec<Marker>, String> {
     let told = |why: String| format!("“{path}”: {why}");
     let mut file = File::open(path).map_err(|error| told(error.to_string()))?;
     let mut head = [0; 4];
-    let is_wave =
-        file.read_exact(&mut head).is_ok() && matches!(&head, b"RIFF" | b"RF64" | b"BW64");
+    // What is shorter is no sound: the head keeps its zeros.
+    let _ = file.read_exact(&mut head);
     file.rewind().map_err(|error| told(error.to_string()))?;
-    let markers = if is_wave { read_wav_markers(&mut file) } else { read_marker_list(&file) };
+    let markers = match &head {
+        b"RIFF" | b"RF64" | b"BW64" => read_wav_markers(&mut file),
+        b"FORM" => read_aiff_markers(&mut file),
+        _ => read_marker_list(&file),
+    };
     let markers = markers.map_err(|error| told(error.to_string()))?;
     if markers.is_empty() {
         return Err(told("there are no markers in it".to_owned()));

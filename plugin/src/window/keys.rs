@@ -82,8 +82,7 @@ impl Keys {
         };
         let tab_codes = codes_of(&|keysym| [TAB, BACK_TAB].contains(&keysym));
         let moves = [TAB, BACK_TAB, RETURN, ESCAPE, KEYPAD_ENTER, SPACE];
-        let move_codes =
-            codes_of(&|keysym| moves.contains(&keysym) || ARROWS.contains(&keysym));
+        let move_codes = codes_of(&|keysym| moves.contains(&keysym) || ARROWS.contains(&keysym));
         Ok(Self { connection, window, tab_codes, move_codes })
     }
 

@@ -18,9 +18,7 @@ use nice_plug::editor::{
 };
 use nice_plug::nice_error;
 use nice_plug_egui::baseview::{Error, Window, WindowSize};
-use nice_plug_egui::{
-    EguiEditorHandle, EguiEditorState, EguiNiceSettings, create_egui_editor,
-};
+use nice_plug_egui::{EguiEditorHandle, EguiEditorState, EguiNiceSettings, create_egui_editor};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::time::Duration;

@@ -1,12 +1,13 @@
 //! Reads the records into the editor's model, and only when something changed.
 
 use crate::audio::Transport;
+use crate::editor;
 use crate::editor::model::{Asked, Model, Notice, Source, StripData, StripPoint, TransportState};
 use crate::loudness::{Analysis, Figures, Now};
 use crate::section;
 use crate::shared::Shared;
 use crate::state::Settings;
-use crate::target::Distance;
+use crate::target::{Distance, Target};
 use crate::units::Dbtp;
 use std::sync::Arc;
 
@@ -97,8 +98,10 @@ impl ModelReader {
         let chosen = self.model.targets.get(self.model.chosen_target);
         self.model.distance = chosen.map(|target| Distance::new(&self.model.figures, target));
         let analysis = self.analyses.as_mut().map(|[song, _]| song);
-        self.song.read(&self.shared, analysis, changed, asked, &mut self.model);
+        let now = std::time::Instant::now();
+        self.song.read(&self.shared, analysis, changed, asked, &mut self.model, now);
         self.model.export = self.shared.export.shown();
+        self.model.matched = self.shared.listening.matched();
         self.collect_notices();
         &self.model
     }
@@ -149,6 +152,20 @@ impl ModelReader {
         self.model.song.proposal = None;
     }
 
+    /// Starts matched listening at the playback gain of the chosen target, or says why not.
+    pub fn listen_matched(&mut self) {
+        let Some(distance) = &self.model.distance else { return };
+        let Some(gain) = distance.playback_gain else { return };
+        if let Some(share) = distance.provisional_share.filter(|_| gain.0 > 0.0) {
+            let why = editor::text::measure_before_turning_up(gain, share);
+            self.set_refusal(Some(why));
+            return;
+        }
+        self.set_refusal(None);
+        let target = self.model.targets.get(self.model.chosen_target);
+        self.shared.listening.start(gain, target.and_then(Target::ceiling));
+    }
+
     /// Says why an edit was refused, or takes that off the screen.
     pub fn set_refusal(&mut self, refusal: Option<String>) {
         self.model.song.refusal = refusal;
@@ -188,6 +205,10 @@ impl ModelReader {
         if count > 0 {
             notices.push(Notice::ScrubbedSamples { count });
         }
+        let frames = status.lost_tone_frames();
+        if frames > 0 {
+            notices.push(Notice::ToneLost { frames });
+        }
     }
 }
 
@@ -196,6 +217,7 @@ fn take_settings(model: &mut Model, settings: &Settings) {
     model.targets.extend(settings.targets().cloned());
     model.built_in_count = settings.built_in_count();
     model.chosen_target = settings.chosen();
+    settings.beside().clone_into(&mut model.beside);
 }
 
 /// Whether the record holds hops, and none that was measured since the project was opened.

@@ -62,6 +62,27 @@ fn pause_and_continue() {
 }
 
 #[test]
+fn the_playback_gain_is_heard_at_a_press_and_said_as_long_as_it_is_on() {
+    use plimsoll::listening::Matched;
+    let mut harness = bench(scenes::song(0.0));
+    click(&mut harness, "Listen");
+    assert_eq!(actions(&mut harness), [Action::ListenMatched]);
+    let gain = plimsoll::units::Db(-1.4);
+    harness.state_mut().model.matched = Some(Matched { gain, held_back: false, rendering: false });
+    harness.run();
+    harness.get_by_label_contains("output turned down 1.4 dB");
+    click(&mut harness, "Switch off");
+    click(&mut harness, "Listen");
+    assert_eq!(actions(&mut harness), [Action::ListenPlain, Action::ListenPlain]);
+    harness.state_mut().model.matched = None;
+    harness.run();
+    assert!(harness.query_by_label_contains("Matched listening").is_none());
+
+    // Nothing measured: there is no gain to hear.
+    assert!(bench(scenes::empty()).query_by_label("Listen").is_none());
+}
+
+#[test]
 fn a_reset_can_be_undone_or_kept() {
     let mut harness = bench(scenes::song(0.0));
     assert!(harness.query_by_label("Bring it back").is_none());

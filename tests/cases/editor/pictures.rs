@@ -110,6 +110,31 @@ fn sections_and_the_peak_ledger_by_night() {
 }
 
 #[test]
+fn several_destinations_by_day() {
+    let mut model = scenes::destinations();
+    model.song.name = "Lantern Tide".to_owned();
+    let size = [1200.0, 700.0];
+    let picture = drawn_with(&model, with_leaf(Leaf::Targets), ThemeChoice::Day, size, 1.0);
+    compare("destinations-day-1200x700", &picture);
+}
+
+#[test]
+fn tone_of_a_chorus_against_the_verse_before_by_day() {
+    let mut view = with_leaf(Leaf::Tone);
+    view.selected = Some(7);
+    let picture = drawn_with(&scenes::sectioned(), view, ThemeChoice::Day, [1200.0, 700.0], 1.0);
+    compare("tone-day-1200x700", &picture);
+}
+
+#[test]
+fn tone_of_the_whole_song_by_night() {
+    let view = with_leaf(Leaf::Tone);
+    let size = [900.0, 600.0];
+    let picture = drawn_with(&scenes::sectioned(), view, ThemeChoice::Night, size, 1.5);
+    compare("tone-night-900x600-at-1.5", &picture);
+}
+
+#[test]
 fn the_comparison_notices_a_figure_that_changed() {
     let model = scenes::song(0.0);
     let mut other = model.clone();

@@ -46,11 +46,13 @@ fn nothing_is_cut_or_covered_at_any_size_or_scale() {
     holds_everything(sectioned, Leaf::None);
     holds_everything(sectioned, Leaf::Log);
     holds_everything(sectioned, Leaf::Peaks);
+    holds_everything(scenes::destinations, Leaf::Targets);
+    holds_everything(sectioned, Leaf::Tone);
 }
 
 fn holds_everything(model: fn() -> Model, leaf: Leaf) {
     let sizes =
-        [[640.0, 400.0], [640.0, 1000.0], [900.0, 420.0], [1200.0, 700.0], [1920.0, 1080.0]];
+        [[640.0, 400.0], [640.0, 1000.0], [900.0, 420.0], [1200.0, 700.0], [3840.0, 2160.0]];
     for size in sizes {
         for scale in [1.0, 1.5, 2.0, 3.0] {
             let model = model();

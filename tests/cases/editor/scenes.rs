@@ -4,12 +4,14 @@
 use plimsoll::editor::model::{Model, Notice, SongData, StripData, StripPoint, TransportState};
 use plimsoll::loudness::{Analysis, Coverage, Figures};
 use plimsoll::meters::layout::Layout;
+use plimsoll::meters::spectrum::bands::{BAND_COUNT, midband_hz, slots_of_band};
+use plimsoll::meters::spectrum::{Powers, Second};
 use plimsoll::record::Hop;
 use plimsoll::section::{
     BarGrid, PeakLedger, Place, Playthrough, Playthroughs, SectionLog, Sections, compare,
 };
 use plimsoll::target::{Distance, built_in_targets};
-use plimsoll::units::{Dbfs, Dbtp, Lu, Lufs};
+use plimsoll::units::{Dbfs, Dbtp, Lu, Lufs, db_to_energy};
 
 /// Hops per point of the strip.
 const STEP_HOPS: usize = 10;
@@ -173,6 +175,21 @@ pub fn replayed() -> Model {
     model
 }
 
+/// The song against its target and five others, one of them for peaks only.
+pub fn destinations() -> Model {
+    let mut model = song(0.0);
+    for name in [
+        "AES music, track",
+        "Podcast, −16",
+        "EBU R 128 programme",
+        "ATSC A/85",
+        "Mix hand-off to mastering",
+    ] {
+        model.beside.extend(model.targets.iter().position(|target| target.name == name));
+    }
+    model
+}
+
 /// Only the first `seconds` of the song.
 pub fn begun(gain_db: f64, seconds: usize) -> Model {
     let mut model = song(gain_db);
@@ -181,10 +198,39 @@ pub fn begun(gain_db: f64, seconds: usize) -> Model {
     model
 }
 
+/// The tone of a second: falling by some 4 dB an octave with a hump of bass, and wider from the bass
+/// up; a chorus is brighter and wider.
+fn tone_of(second: i32, lufs: f64, is_chorus: bool) -> Second {
+    let mut mid = Powers::ZERO;
+    let mut side = Powers::ZERO;
+    for band in 0..BAND_COUNT {
+        let octaves = (midband_hz(band) / 1_000.0).log2();
+        let bass_db = 6.0 * (-((octaves + 3.7) / 0.9).powi(2)).exp();
+        let bright_db = if is_chorus { 1.3 * octaves.max(0.0) } else { 0.0 };
+        let rumble_db = -14.0 * (-octaves - 4.3).max(0.0);
+        let level_db = lufs - 12.0 - 1.6 * octaves
+            + bass_db
+            + bright_db
+            + rumble_db
+            + 3.5 * chance((second as usize) * BAND_COUNT + band);
+        let width_db = (-26.0 + 5.0 * (octaves + 3.0).clamp(0.0, 3.4)) + bright_db;
+        let slots = slots_of_band(band);
+        let share = 1.0 / slots.len() as f64;
+        for slot in slots {
+            mid.slots[slot] = share * db_to_energy(level_db);
+            side.slots[slot] = share * db_to_energy(level_db + width_db);
+        }
+    }
+    mid.slots[1] = db_to_energy(lufs - 48.0);
+    mid.k_weighted = mid.sum(20..38);
+    side.k_weighted = side.sum(20..38);
+    Second { second, covered: 1.0, mid, side }
+}
+
 /// The song with its sections, its last chorus played again 0.8 dB louder, and the log and the
 /// ledger of that: measured from a record that is made up hop by hop.
 pub fn sectioned() -> Model {
-    let (mut writer, reader) = plimsoll::record::record(Layout::Stereo, false);
+    let (mut writer, mut tone, reader) = plimsoll::record::record_with_tone(Layout::Stereo, false);
     let mut sections = Sections::default();
     let mut starts = vec![0_i32];
     for (at, (seconds, _, _)) in SECTIONS.iter().enumerate() {
@@ -220,6 +266,9 @@ pub fn sectioned() -> Model {
                 measured.sample_peaks[0] = amplitude * 0.97;
                 writer.write(hop, &measured);
             }
+            for second in starts[at] / 100..starts[at + 1] / 100 {
+                tone.write(&tone_of(second, lufs + gain_db, at % 2 == 0), playthrough);
+            }
         }
         Playthrough::of(&reader, playthrough, sections.as_slice()).unwrap()
     };
@@ -236,6 +285,7 @@ pub fn sectioned() -> Model {
     model.bars = BarGrid::steady(0.0, 120.0, 4.0).ok();
     model.playhead_hop = Some(8_350);
     let range = analysis.song_range().unwrap();
+    let song_range = range.clone();
     model.song = SongData {
         sections: sections.as_slice().to_vec(),
         log: log.entries().to_vec(),
@@ -247,6 +297,7 @@ pub fn sectioned() -> Model {
             compare(runs.get(first).unwrap(), &now)
         },
         next_undo: sections.next_undo(),
+        whole: Some(plimsoll::section::measure(&mut analysis, song_range)),
         loop_range_s: Some((24.0, 36.0)),
         ..SongData::default()
     };

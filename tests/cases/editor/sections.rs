@@ -259,9 +259,13 @@ fn the_log_is_sorted_by_its_headings_and_copied() {
         });
     let copied = copied.unwrap();
     assert_eq!(copied.lines().count(), 9);
-    assert!(copied.starts_with("Section\tFrom\tIntegrated (LUFS)\tStep (LU)\tChange (LU)"));
+    assert!(
+        copied
+            .starts_with("Section\tFrom\tIntegrated (LUFS)\tStep (LU)\tChange (LU)\tPeak by (dB)")
+    );
     let chorus = copied.lines().find(|line| line.starts_with("Last chorus")).unwrap();
-    assert!(chorus.split('\t').nth(4) == Some("+0.8"), "{chorus}");
+    let cells: Vec<&str> = chorus.split('\t').collect();
+    assert_eq!((cells[4], cells[5]), ("+0.8", "+0.8"), "louder, and so are its peaks: {chorus}");
 }
 
 #[test]
@@ -275,7 +279,7 @@ fn a_peak_of_the_ledger_is_shown_in_the_chart() {
     let highest = harness.state().model.song.ledger.as_ref().unwrap().events()[0].hop;
     let window = harness.state().view.window.unwrap();
     assert!(window.start_hop < f64::from(highest) && f64::from(highest) < window.end_hop);
-    assert!(harness.query_by_label_contains("Taming the highest place").is_some());
+    assert!(harness.query_all_by_label_contains("Taming the highest place").next().is_some());
 }
 
 #[test]
@@ -295,6 +299,23 @@ fn a_pin_is_named_and_a_refusal_is_read_away() {
     harness.run();
     click(&mut harness, "OK");
     assert_eq!(actions(&mut harness), [Action::ForgetRefusal]);
+}
+
+#[test]
+fn the_song_is_named_in_the_header_or_in_the_menu() {
+    let mut harness = sectioned();
+    click(&mut harness, "Song: Unnamed song");
+    harness.get_by_role(Role::TextInput).type_text("Lantern Tide");
+    harness.run();
+    click(&mut harness, "Save");
+    let named = Action::Song(SongEdit::NameSong("Lantern Tide".to_owned()));
+    assert_eq!(actions(&mut harness), [named]);
+    harness.state_mut().model.song.name = "Lantern Tide".to_owned();
+    harness.run();
+    assert!(harness.query_by_label("Song: Lantern Tide").is_some());
+    open_menu(&mut harness);
+    click(&mut harness, "Name the song …");
+    assert!(harness.query_by_role(Role::TextInput).is_some());
 }
 
 #[test]

@@ -20,14 +20,16 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// The state of the present version.
-const PRESENT: &str = "song-v1.state";
+const PRESENT: &str = "record-v2.state";
 
 /// Every state that was ever saved in another form, and whether it has a record.
-const GOLDEN: [(&str, bool); 3] = [
+const GOLDEN: [(&str, bool); 4] = [
     // Settings, measurement and view in version 1, from before there was a record.
     ("settings-v1.state", false),
     // With the record in version 1, from before there were sections.
     ("record-v1.state", true),
+    // With sections, from before targets could stand beside the chosen one and without tone.
+    ("song-v1.state", true),
     (PRESENT, true),
 ];
 
@@ -47,6 +49,7 @@ fn present_state() -> Vec<u8> {
     let mut settings: Value =
         serde_json::from_str(json["fields"]["settings"].as_str().unwrap()).unwrap();
     settings["target"] = "Label A".into();
+    settings["beside"] = json!(["Podcast, −16"]);
     settings["user_targets"] = json!([{"name": "Label A", "source": "by mail",
         "integrated": {"loudness": -12.5, "below": 0.5, "above": 0.5}, "true_peak_ceiling": -1.5,
         "max_short_term": null, "max_momentary": null, "max_loudness_range": null,
@@ -63,6 +66,8 @@ fn present_state() -> Vec<u8> {
     }
     json["fields"]["song"] = song.save().to_string().into();
     host.load_state(&unparse(&json)).unwrap();
+    // So that nothing of the tone is lost.
+    host.render_offline(true).unwrap();
     host.activate(48_000, 512).unwrap();
     let song = song_like(81, 48_000, 6.0);
     let telling = Telling::new(Tells::Everything);
@@ -89,6 +94,8 @@ fn states_of_every_version_load_and_show_what_they_held() {
         let after = host.save_state().unwrap();
         let settings = value(&after, "settings");
         assert_eq!(settings["target"], json!("Label A"), "{name}");
+        let beside = if name == PRESENT { json!(["Podcast, −16"]) } else { json!([]) };
+        assert_eq!(settings["beside"], beside, "{name}");
         assert_eq!(settings["user_targets"][0]["true_peak_ceiling"], json!(-1.5), "{name}");
         let view = value(&after, "view");
         assert_eq!((&view["width"], &view["height"]), (&json!(1111.0), &json!(777.0)), "{name}");
@@ -97,7 +104,7 @@ fn states_of_every_version_load_and_show_what_they_held() {
         assert_eq!((figures.frames, figures.measured_hops), (Some(288_000.0), Some(600.0)));
         assert_eq!(measurement, value(&state, "measurement"), "{name}");
         let song = Song::load(&value(&after, "song")).unwrap().0;
-        if name == PRESENT {
+        if [PRESENT, "song-v1.state"].contains(&name) {
             let names: Vec<_> = song.sections.as_slice().iter().map(|s| s.name.as_str()).collect();
             assert_eq!((song.name.as_str(), names), ("Lantern Tide", vec!["Verse", "Chorus"]));
             let logged = song.playthroughs.newest().unwrap();
@@ -120,6 +127,8 @@ fn states_of_every_version_load_and_show_what_they_held() {
         assert_near(name, &read, &figures);
         let present = Analysis::of(&reader).extent();
         assert_eq!(present, Some(0..600), "{name}");
+        let whole = reader.tone_seconds().filter(|(_, second)| second.is_whole()).count();
+        assert_eq!(whole, if name == PRESENT { 6 } else { 0 }, "{name}");
     }
 }
 

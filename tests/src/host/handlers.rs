@@ -8,10 +8,27 @@ use clack_extensions::params::{
 };
 use clack_extensions::state::{HostState, HostStateImpl};
 use clack_extensions::thread_check::{HostThreadCheck, HostThreadCheckImpl};
+use clack_extensions::track_info::{HostTrackInfo, HostTrackInfoImpl, TrackInfo, TrackInfoWriter};
 use clack_host::prelude::*;
+use std::cell::Cell;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 use std::thread::ThreadId;
+
+/// What this host calls the track of every plugin.
+pub const TRACK_NAME: &str = "Mix bus";
+
+thread_local! {
+    static IS_AUDIO_THREAD: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Does `work` while this thread acts as the audio thread.
+pub(super) fn as_audio_thread<T>(work: impl FnOnce() -> T) -> T {
+    IS_AUDIO_THREAD.set(true);
+    let result = work();
+    IS_AUDIO_THREAD.set(false);
+    result
+}
 
 /// How often the plugin asked for what.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -32,13 +49,15 @@ pub struct Calls {
     pub latency_changed: u64,
     /// Asked for another window size.
     pub resize: u64,
+    /// Asked for the name of its track.
+    pub track_info: u64,
 }
 
 /// The host's side of one instance: counts, and who is on which thread.
 #[derive(Debug)]
 pub struct Shared {
     main_thread: ThreadId,
-    on_audio_thread: AtomicBool,
+    violations: Mutex<Vec<String>>,
     callback_is_due: AtomicBool,
     restart: AtomicU64,
     process: AtomicU64,
@@ -48,6 +67,7 @@ pub struct Shared {
     mark_dirty: AtomicU64,
     latency_changed: AtomicU64,
     resize: AtomicU64,
+    track_info: AtomicU64,
     log: Mutex<Vec<(LogSeverity, String)>>,
 }
 
@@ -55,7 +75,7 @@ impl Default for Shared {
     fn default() -> Self {
         Self {
             main_thread: std::thread::current().id(),
-            on_audio_thread: AtomicBool::new(false),
+            violations: Mutex::new(Vec::new()),
             callback_is_due: AtomicBool::new(false),
             restart: AtomicU64::new(0),
             process: AtomicU64::new(0),
@@ -65,15 +85,28 @@ impl Default for Shared {
             mark_dirty: AtomicU64::new(0),
             latency_changed: AtomicU64::new(0),
             resize: AtomicU64::new(0),
+            track_info: AtomicU64::new(0),
             log: Mutex::new(Vec::new()),
         }
     }
 }
 
 impl Shared {
-    /// From now on this thread acts as the audio thread, or no longer does.
-    pub(super) fn enter_audio_thread(&self, entered: bool) {
-        self.on_audio_thread.store(entered, Relaxed);
+    /// Keeps a call that came on a thread on which CLAP does not allow it. `rule` is the
+    /// annotation in CLAP's header (from memory).
+    fn allow(&self, is_allowed: bool, call: &str, rule: &str) {
+        if !is_allowed && let Ok(mut violations) = self.violations.lock() {
+            let thread = std::thread::current();
+            violations.push(format!("{call} is [{rule}], called on {:?}", thread.name()));
+        }
+    }
+
+    fn allow_on_main_thread(&self, call: &str) {
+        self.allow(self.is_main_thread(), call, "main-thread");
+    }
+
+    pub(super) fn violations(&self) -> Vec<String> {
+        self.violations.lock().map(|found| found.clone()).unwrap_or_default()
     }
 
     pub(super) fn take_callback_request(&self) -> bool {
@@ -90,6 +123,7 @@ impl Shared {
             mark_dirty: self.mark_dirty.load(Relaxed),
             latency_changed: self.latency_changed.load(Relaxed),
             resize: self.resize.load(Relaxed),
+            track_info: self.track_info.load(Relaxed),
         }
     }
 
@@ -123,16 +157,17 @@ impl HostLogImpl for Shared {
 
 impl HostThreadCheckImpl for Shared {
     fn is_main_thread(&self) -> bool {
-        std::thread::current().id() == self.main_thread && !self.on_audio_thread.load(Relaxed)
+        std::thread::current().id() == self.main_thread && !IS_AUDIO_THREAD.get()
     }
 
     fn is_audio_thread(&self) -> bool {
-        std::thread::current().id() == self.main_thread && self.on_audio_thread.load(Relaxed)
+        IS_AUDIO_THREAD.get()
     }
 }
 
 impl HostParamsImplShared for Shared {
     fn request_flush(&self) {
+        self.allow(!self.is_audio_thread(), "params.request_flush", "!audio-thread");
         self.flush.fetch_add(1, Relaxed);
     }
 }
@@ -166,20 +201,32 @@ impl<'a> MainThreadHandler<'a> for MainThread<'a> {}
 
 impl HostParamsImplMainThread for MainThread<'_> {
     fn rescan(&self, _flags: ParamRescanFlags) {
+        self.shared.allow_on_main_thread("params.rescan");
         self.shared.rescan.fetch_add(1, Relaxed);
     }
 
-    fn clear(&self, _param_id: ClapId, _flags: ParamClearFlags) {}
+    fn clear(&self, _param_id: ClapId, _flags: ParamClearFlags) {
+        self.shared.allow_on_main_thread("params.clear");
+    }
 }
 
 impl HostStateImpl for MainThread<'_> {
     fn mark_dirty(&self) {
+        self.shared.allow_on_main_thread("state.mark_dirty");
         self.shared.mark_dirty.fetch_add(1, Relaxed);
+    }
+}
+
+impl HostTrackInfoImpl for MainThread<'_> {
+    fn get<'a>(&'a self, writer: &mut TrackInfoWriter<'_, 'a>) {
+        self.shared.track_info.fetch_add(1, Relaxed);
+        writer.set(&TrackInfo::new().with_name(Some(TRACK_NAME.as_bytes())));
     }
 }
 
 impl HostLatencyImpl for MainThread<'_> {
     fn changed(&self) {
+        self.shared.allow_on_main_thread("latency.changed");
         self.shared.latency_changed.fetch_add(1, Relaxed);
     }
 }
@@ -200,6 +247,7 @@ impl HostHandlers for Handlers {
             .register::<HostLog>()
             .register::<HostParams>()
             .register::<HostState>()
-            .register::<HostThreadCheck>();
+            .register::<HostThreadCheck>()
+            .register::<HostTrackInfo>();
     }
 }

@@ -1,9 +1,11 @@
 //! Audio through the plugin: single blocks, and whole scripts.
 
+use super::handlers::{Handlers, as_audio_thread};
 use super::{Host, HostError, failed};
 use crate::alloc_guard::{self, Counts};
 use crate::audio_file::Audio;
 use crate::transport::{Block, Blocks, Event, Step, Telling, playback};
+use clack_extensions::tail::{PluginTail, TailLength};
 use clack_host::events::event_types::ParamValueEvent;
 use clack_host::events::io::{OutputEventBuffer, TryPushError};
 use clack_host::events::{Pckn, UnknownEvent};
@@ -17,6 +19,8 @@ pub enum Buffers {
     Separate,
     /// One memory for both.
     InPlace,
+    /// No port at all: what a host may do that has nothing connected. Nothing can come out.
+    Absent,
 }
 
 /// What happened while a script ran.
@@ -46,9 +50,20 @@ impl Run {
     }
 }
 
+/// The audio thread's end of one instance.
+#[derive(Default)]
+pub struct AudioSide {
+    /// There while the plugin is active.
+    processor: Option<PluginAudioProcessor<Handlers>>,
+    scratch: Scratch,
+    rate_hz: u32,
+    /// Input ports beside the main one: nothing is connected to them.
+    unused_inputs: usize,
+}
+
 /// What the host keeps from block to block.
 #[derive(Default)]
-pub(super) struct Scratch {
+struct Scratch {
     input: Vec<Vec<f32>>,
     output: Vec<Vec<f32>>,
     events: Vec<ParamValueEvent>,
@@ -72,8 +87,99 @@ const GARBAGE: f32 = f32::from_bits(0x7FA5_5A5A);
 impl Host {
     /// Sends a parameter's plain value with the next block.
     pub fn set_param(&mut self, id: u32, value: f64) {
+        self.audio.set_param(id, value);
+    }
+
+    /// [`AudioSide::run`] on this thread, and what a host does when it is idle.
+    ///
+    /// # Errors
+    /// See there.
+    pub fn run(
+        &mut self,
+        song: &Audio,
+        steps: &[Step],
+        telling: &Telling,
+        blocks: &Blocks,
+        buffers: Buffers,
+    ) -> Result<Run, HostError> {
+        let run = self.audio.run(song, steps, telling, blocks, buffers);
+        self.idle();
+        run
+    }
+}
+
+impl AudioSide {
+    pub(super) fn put(
+        &mut self,
+        processor: StoppedPluginAudioProcessor<Handlers>,
+        rate_hz: u32,
+        unused_inputs: usize,
+    ) {
+        self.processor = Some(processor.into());
+        self.rate_hz = rate_hz;
+        self.unused_inputs = unused_inputs;
+    }
+
+    pub(super) fn stop_and_take(&mut self) -> Option<StoppedPluginAudioProcessor<Handlers>> {
+        let mut processor = self.processor.take()?;
+        as_audio_thread(|| {
+            processor.ensure_processing_stopped();
+        });
+        Some(processor.into_stopped())
+    }
+
+    pub(super) fn rate_hz(&self) -> u32 {
+        self.rate_hz
+    }
+
+    pub(super) fn start_processing(&mut self) -> Result<(), HostError> {
+        self.on_audio_thread(|processor| {
+            processor.ensure_processing_started().map(|_| ()).map_err(|e| failed("start")(&e))
+        })?
+    }
+
+    pub(super) fn stop_processing(&mut self) -> Result<(), HostError> {
+        self.on_audio_thread(|processor| {
+            processor.ensure_processing_stopped();
+        })
+    }
+
+    pub(super) fn reset(&mut self) -> Result<(), HostError> {
+        self.on_audio_thread(PluginAudioProcessor::reset)
+    }
+
+    fn on_audio_thread<T>(
+        &mut self,
+        work: impl FnOnce(&mut PluginAudioProcessor<Handlers>) -> T,
+    ) -> Result<T, HostError> {
+        let processor = self
+            .processor
+            .as_mut()
+            .ok_or_else(|| HostError("the plugin is not active".to_owned()))?;
+        Ok(as_audio_thread(|| work(processor)))
+    }
+
+    /// Sends a parameter's plain value with the next block.
+    pub fn set_param(&mut self, id: u32, value: f64) {
         let event = ParamValueEvent::new(0, ClapId::new(id), Pckn::match_all(), value);
         self.scratch.events.push(event);
+    }
+
+    /// How long the plugin sounds on after its input ends, in frames; `None` for ever.
+    ///
+    /// # Errors
+    /// It is not active or has no tail extension.
+    pub fn tail_frames(&mut self) -> Result<Option<u32>, HostError> {
+        self.on_audio_thread(|processor| {
+            let plugin = processor.plugin_handle();
+            let tail: PluginTail = plugin
+                .get_extension()
+                .ok_or_else(|| HostError("the plugin has no tail extension".to_owned()))?;
+            Ok(match tail.get(&plugin) {
+                TailLength::Finite(frames) => Some(frames),
+                TailLength::Infinite => None,
+            })
+        })?
     }
 
     /// Plays a script of `song` through the plugin, which is active for at least the plan's
@@ -106,7 +212,6 @@ impl Host {
                 }
             }
         }
-        self.idle();
         Ok(run)
     }
 
@@ -132,7 +237,7 @@ impl Host {
                 run.changed_samples += differing_samples(&scratch.input, &expected);
                 &scratch.output
             }
-            Buffers::InPlace => &scratch.input,
+            Buffers::InPlace | Buffers::Absent => &scratch.input,
         };
         run.changed_samples += differing_samples(came_out, &expected);
         run.blocks += 1;
@@ -149,36 +254,52 @@ impl Host {
         run: &mut Run,
     ) -> Result<(), HostError> {
         let channels = scratch.input.len();
-        let mut output_ports = AudioPorts::with_capacity(channels, 1);
-        match buffers {
+        let is_constant =
+            |plane: &Vec<f32>| plane.windows(2).all(|pair| pair[0].to_bits() == pair[1].to_bits());
+        let constant_mask = scratch
+            .input
+            .iter()
+            .enumerate()
+            .filter(|(_, plane)| is_constant(plane))
+            .fold(0_u64, |mask, (channel, _)| mask | 1 << channel);
+        let (mut input_ports, mut output_ports) =
+            (AudioPorts::with_capacity(channels, 1), AudioPorts::with_capacity(channels, 1));
+        let (mut inputs, mut output) = match buffers {
             Buffers::Separate => {
                 scratch.output.resize_with(channels, Vec::new);
                 for plane in &mut scratch.output {
                     plane.clear();
                     plane.resize(block.len_frames, GARBAGE);
                 }
-                let mut input_ports = AudioPorts::with_capacity(channels, 1);
                 let input = input_ports.with_input_buffers([AudioPortBuffer {
                     latency: 0,
                     channels: AudioPortBufferType::f32_input_only(
                         scratch.input.iter_mut().map(InputChannel::variable),
                     ),
                 }]);
-                let mut output = output_ports.with_output_buffers([port(&mut scratch.output)]);
-                self.call(&input, &mut output, &scratch.events, scratch.steady_frames, block, run)
+                let output = output_ports.with_output_buffers([port(&mut scratch.output)]);
+                (input.as_raw_buffers().to_vec(), output)
             }
             Buffers::InPlace => {
                 let mut output = output_ports.with_output_buffers([port(&mut scratch.input)]);
-                let same = output.as_raw_buffers().to_vec();
-                let len_frames = block.len_frames as u32;
-                // SAFETY: the copied descriptors point at the very channels of `output`, which
-                // outlive the call and hold `len_frames` frames. CLAP allows a pair of ports to
-                // share memory, and nothing on this side touches it during the call.
-                #[allow(unsafe_code, reason = "the safe way cannot lend one memory twice")]
-                let input = unsafe { InputAudioBuffers::from_raw_buffers(&same, len_frames) };
-                self.call(&input, &mut output, &scratch.events, scratch.steady_frames, block, run)
+                (output.as_raw_buffers().to_vec(), output)
             }
+            Buffers::Absent => (Vec::new(), OutputAudioBuffers::empty()),
+        };
+        if let [main, ..] = inputs.as_mut_slice() {
+            main.constant_mask = constant_mask;
+            let mut unused = *main;
+            (unused.data32, unused.data64) = (std::ptr::null_mut(), std::ptr::null_mut());
+            inputs.extend((0..self.unused_inputs).map(|_| unused));
         }
+        let len_frames = block.len_frames as u32;
+        // SAFETY: the first descriptor points at the channels of `input_ports` or, in place, of
+        // `output`, which outlive the call and hold `len_frames` frames; the others point at
+        // nothing, which is how a host says that nothing is connected. CLAP allows a pair of ports
+        // to share memory, and nothing on this side touches it during the call.
+        #[allow(unsafe_code, reason = "the safe way cannot lend one memory twice")]
+        let input = unsafe { InputAudioBuffers::from_raw_buffers(&inputs, len_frames) };
+        self.call(&input, &mut output, &scratch.events, scratch.steady_frames, block, run)
     }
 
     fn call(

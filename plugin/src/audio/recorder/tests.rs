@@ -347,7 +347,7 @@ fn bypass_and_pause_leave_a_gap_in_song_time() {
 fn a_change_of_rate_keeps_what_was_measured() {
     let mut rig = Rig::new();
     rig.play(0, 96_000, &[512]);
-    let outputs = rig.recorder.into_outputs();
+    let outputs = rig.recorder.into_outputs(None);
     let rate = SampleRate::new(44_100).unwrap();
     let mut recorder = Recorder::new(rate, outputs, Arc::clone(&rig.status));
     let silence = [0.0; HOP];

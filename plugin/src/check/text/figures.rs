@@ -3,7 +3,7 @@
 use super::{Page, clock};
 use crate::check::{SecondReading, Track};
 use crate::record::hop_seconds;
-use crate::units::one_decimal;
+use crate::units::{one_decimal, signed_one_decimal};
 
 struct Row {
     label: &'static str,
@@ -92,8 +92,41 @@ impl Page {
                 at(measured.lowest_correlation_hop)
             ));
         }
+        self.tone(track);
         if let Some(second) = &track.second {
             self.agreement(second);
+        }
+    }
+
+    /// Tone, width by range, and what is lost in mono; nothing where no second counts.
+    fn tone(&mut self, track: &Track) {
+        let Some(tone) = &track.measured.tone else { return };
+        let db = |value: f64| one_decimal(value);
+        let slope = tone.slope_db_per_octave.map_or_else(|| "–".to_owned(), db);
+        self.fact(
+            "Tone",
+            &format!(
+                "low end {}, presence {}, air {}, below 20 Hz {} dB of the whole; slope {slope} \
+                 dB/octave",
+                db(tone.low_end.0),
+                db(tone.presence.0),
+                db(tone.air.0),
+                db(tone.subsonic.0)
+            ),
+        );
+        if track.layout.channel_count() > 1 {
+            let [low, middle, high] = tone
+                .side_to_mid
+                .map(|width| width.map_or_else(|| "–".to_owned(), |width| db(width.0)));
+            self.fact(
+                "Width",
+                &format!(
+                    "side to mid {low} dB below 120 Hz, {middle} to 4 kHz, {high} above; in mono \
+                     {} LU; right to left {} dB",
+                    signed_one_decimal(-tone.fold_down_loss.0),
+                    track.measured.balance.map_or_else(|| "–".to_owned(), |by| db(by.0))
+                ),
+            );
         }
     }
 

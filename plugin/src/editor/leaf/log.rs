@@ -7,38 +7,35 @@ use super::super::model::{Action, Model, SongEdit};
 use super::super::view::{ViewState, chosen};
 use super::super::{Look, button, cast, text};
 use super::table::{self, Cell, Column, Did, Row, Rows};
-use crate::section::{LogEntry, Measured, Playthrough};
+use crate::section::{LogEntry, Measured, Playthrough, SectionChange};
 use crate::units::{Db, Dbtp, Lu, Lufs, signed_one_decimal};
 use egui::{Popup, Rect, Ui, pos2, vec2};
 
 /// The longest bar of a step from section to section, LU. The project's own choice, no source:
 /// from a hushed bridge to a full chorus.
 const LONGEST_STEP_LU: f64 = 8.0;
-/// The longest bar of a change since a playthrough, LU. The project's own choice, no source.
-const LONGEST_CHANGE_LU: f64 = 3.0;
-
-const fn figure(title: &'static str, unit: &'static str, hint: &'static str) -> Column {
-    Column { title, unit, hint, is_figure: true }
-}
+/// The longest bar of a change since a playthrough, LU or dB. The project's own choice, no source.
+const LONGEST_CHANGE: f64 = 3.0;
 
 /// What the table shows.
 pub(super) fn rows(model: &Model, view: &ViewState) -> Rows {
     let goal = chosen(model).and_then(|target| target.integrated);
     let scale = LoudnessScale::new(view.prefs.reading, goal.map(|goal| goal.loudness));
     let unit = scale.unit();
+    let figure = Column::figure;
     let mut columns = vec![
-        Column {
-            title: text::COLUMN_SECTION,
-            unit: "",
-            hint: text::SECTION_HINT,
-            is_figure: false,
-        },
+        Column::words(text::COLUMN_SECTION, text::SECTION_HINT),
         figure(text::COLUMN_TIME, "", text::TIME_HINT),
         figure(text::INTEGRATED, unit, text::INTEGRATED_HINT),
         figure(text::COLUMN_STEP, Lu::UNIT, text::STEP_HINT),
     ];
     if model.song.compared_with.is_some() {
-        columns.push(figure(text::COLUMN_CHANGE, Lu::UNIT, text::CHANGE_HINT));
+        columns.extend([
+            figure(text::COLUMN_CHANGE, Lu::UNIT, text::CHANGE_HINT),
+            figure(text::COLUMN_PEAK_CHANGE, Db::UNIT, text::PEAK_CHANGE_HINT),
+            figure(text::COLUMN_RANGE_CHANGE, Lu::UNIT, text::RANGE_CHANGE_HINT),
+            figure(text::COLUMN_WIDTH_CHANGE, Db::UNIT, text::WIDTH_CHANGE_HINT),
+        ]);
     }
     columns.extend([
         figure(text::COLUMN_MAX_S, unit, text::SHORT_TERM_HINT),
@@ -53,7 +50,7 @@ pub(super) fn rows(model: &Model, view: &ViewState) -> Rows {
         figure(text::COLUMN_WIDER, Db::UNIT, text::WIDER_HINT),
         figure(text::COLUMN_CLIPPED, text::SAMPLES, text::CLIPPED_HINT),
         figure(text::COLUMN_MEASURED, "%", text::MEASURED_HINT),
-        Column { title: text::COLUMN_AGE, unit: "", hint: text::AGE_HINT, is_figure: false },
+        Column::words(text::COLUMN_AGE, text::AGE_HINT),
     ]);
     let mut rows: Vec<Row> = model.song.log.iter().map(|entry| row(entry, model, scale)).collect();
     table::sort(&mut rows, view.log_order.filter(|(column, _)| *column < columns.len()));
@@ -76,8 +73,7 @@ fn row(entry: &LogEntry, model: &Model, scale: LoudnessScale) -> Row {
     ];
     if model.song.compared_with.is_some() {
         let change = model.song.changes.iter().find(|change| change.id == entry.id);
-        let by = change.and_then(|change| change.change?.louder_by);
-        cells.push(barred(by.map(|by| by.0), LONGEST_CHANGE_LU));
+        cells.extend(changes(change));
     }
     let peak = figures.max_true_peak.map(|peak| peak.0);
     let range = figures.loudness_range.map(|range| range.0);
@@ -108,6 +104,28 @@ fn row(entry: &LogEntry, model: &Model, scale: LoudnessScale) -> Row {
     ]);
     let is_older = measured.newest_playthrough.is_some_and(|n| n < model.strip.newest_playthrough);
     Row { id: i64::from(entry.id), cells, is_older }
+}
+
+/// What changed since the playthrough that is compared with: loudness, peak, range, width.
+fn changes(change: Option<&SectionChange>) -> [Cell; 4] {
+    let by = change.and_then(|change| change.change).unwrap_or_default();
+    let finite = |value: Option<f64>| value.filter(|value| value.is_finite());
+    let cells = [
+        barred(by.louder_by.map(|by| by.0), LONGEST_CHANGE),
+        barred(finite(by.true_peak_by.map(|by| by.0)), LONGEST_CHANGE),
+        plain_change(finite(by.loudness_range_by.map(|by| by.0))),
+        plain_change(finite(by.wider_by.map(|by| by.0))),
+    ];
+    // In part a change of what was measured: in brackets, as a range that is not stable.
+    let in_brackets = change.is_some_and(|change| !change.same_time);
+    cells.map(|cell| match cell.value {
+        Some(_) if in_brackets => Cell { text: format!("({})", cell.text), ..cell },
+        _ => cell,
+    })
+}
+
+fn plain_change(by: Option<f64>) -> Cell {
+    Cell::figure(label::signed(by), by)
 }
 
 /// A change with its line.

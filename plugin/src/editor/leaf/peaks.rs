@@ -26,16 +26,11 @@ pub(super) fn rows(model: &Model, held: &Held) -> Rows {
     let target = chosen(model);
     let ceiling = target.and_then(Target::ceiling);
     let gain = held.distance.and_then(|distance| distance.gain_to_target);
-    let figure = |title, unit, hint| Column { title, unit, hint, is_figure: true };
+    let figure = Column::figure;
     let mut columns = vec![
         figure(text::COLUMN_RANK, "", text::RANK_HINT),
-        Column { title: text::COLUMN_PLACE, unit: "", hint: text::PLACE_HINT, is_figure: false },
-        Column {
-            title: text::COLUMN_SECTION,
-            unit: "",
-            hint: text::SECTION_HINT,
-            is_figure: false,
-        },
+        Column::words(text::COLUMN_PLACE, text::PLACE_HINT),
+        Column::words(text::COLUMN_SECTION, text::PEAK_SECTION_HINT),
         figure(text::TRUE_PEAK, Dbtp::UNIT, text::TRUE_PEAK_HINT),
         figure(text::COLUMN_ABOVE, Lu::UNIT, text::ABOVE_HINT),
     ];

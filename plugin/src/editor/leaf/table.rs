@@ -1,10 +1,10 @@
 //! A table: a head that sorts, rows that can be selected, figures aligned at the right.
 
 use super::super::fonts::{regular, semibold};
-use super::super::{Look, cast, label, text};
+use super::super::{Look, cast, figure, label, text};
 use egui::{
-    Align2, Color32, Rect, Response, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2,
-    WidgetInfo, pos2, vec2,
+    Align2, Color32, Popup, Rangef, Rect, Response, Role, ScrollArea, Sense, Stroke, StrokeKind,
+    Ui, Vec2, WidgetInfo, pos2, vec2,
 };
 
 /// What a column holds.
@@ -18,6 +18,25 @@ pub struct Column {
     pub hint: &'static str,
     /// Whether it holds figures: aligned right, and in order of value.
     pub is_figure: bool,
+    /// Whether it takes the room that is left over.
+    pub grows: bool,
+}
+
+impl Column {
+    /// A column of figures.
+    pub const fn figure(title: &'static str, unit: &'static str, hint: &'static str) -> Self {
+        Self { title, unit, hint, is_figure: true, grows: false }
+    }
+
+    /// A column of words.
+    pub const fn words(title: &'static str, hint: &'static str) -> Self {
+        Self { title, unit: "", hint, is_figure: false, grows: false }
+    }
+
+    /// A figure of it with its name and unit.
+    fn spoken(&self, cell: &Cell) -> String {
+        format!("{} {} {}", self.title, cell.text, self.unit).trim().to_owned()
+    }
 }
 
 /// One cell.
@@ -29,6 +48,8 @@ pub struct Cell {
     pub value: Option<f64>,
     /// A line beside the figure, from the middle, in units of its longest: −1 to 1.
     pub bar: Option<f64>,
+    /// What is still within tolerance on that line, left and right of the middle.
+    pub band: Option<[f64; 2]>,
     /// Whether it is over a limit.
     pub is_over: bool,
 }
@@ -72,9 +93,13 @@ pub enum Did {
 }
 
 /// Room between columns.
-const GAP_PT: f32 = 11.0;
+const GAP_PT: f32 = 9.0;
+/// Names stand in from the bar of the selected row.
+const NAME_INDENT_PT: f32 = 6.0;
 /// Length of the longest bar.
 const BAR_PT: f32 = 20.0;
+/// Room between bar and figure.
+const BAR_GAP_PT: f32 = 7.0;
 
 /// Sorts `rows` by the order that the user chose.
 pub fn sort(rows: &mut [Row], order: Option<(usize, bool)>) {
@@ -119,12 +144,14 @@ pub fn show(
     let widths = widths(ui, look, columns, rows);
     let total = widths.iter().map(|width| width + GAP_PT).sum::<f32>();
     let spare = (ui.available_width() - total).max(0.0);
-    // What is left over goes to the first column of words.
-    let wordy = columns.iter().position(|column| !column.is_figure);
+    // What is left over goes to the column that grows, else to the first one of words.
+    let grows = columns.iter().position(|column| column.grows);
+    let wordy = grows.or_else(|| columns.iter().position(|column| !column.is_figure));
+    let most = if grows.is_some() { f32::INFINITY } else { 120.0 };
     let widths: Vec<f32> = widths
         .iter()
         .enumerate()
-        .map(|(at, width)| if Some(at) == wordy { width + spare.min(120.0) } else { *width })
+        .map(|(at, width)| if Some(at) == wordy { width + spare.min(most) } else { *width })
         .collect();
     let total = widths.iter().map(|width| width + GAP_PT).sum::<f32>();
     let mut did = None;
@@ -132,33 +159,34 @@ pub fn show(
         ui.spacing_mut().item_spacing = Vec2::ZERO;
         head(ui, look, columns, &widths, order);
         let row_pt = look.sizes.body * 1.55;
-        ScrollArea::vertical().id_salt((name, "rows")).auto_shrink([false, false]).show_rows(
-            ui,
-            row_pt,
-            rows.len(),
-            |ui, shown| {
-                for row in rows.get(shown).unwrap_or_default() {
-                    let size = vec2(total.max(ui.available_width()), row_pt);
-                    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
-                    let is_selected = selected == Some(row.id);
-                    draw_row(ui, look, rect, &response, columns, &widths, row, is_selected);
-                    if response.double_clicked() {
-                        did = Some(Did::Opened(row.id));
-                    } else if response.clicked() {
-                        did = Some(Did::Selected(row.id));
-                    }
+        // Whole rows: none is cut where the table ends.
+        let room_pt = (ui.available_height() / row_pt).floor() * row_pt;
+        let rows_area = ScrollArea::vertical().id_salt((name, "rows")).max_height(room_pt);
+        rows_area.auto_shrink([false, false]).show_rows(ui, row_pt, rows.len(), |ui, shown| {
+            for row in rows.get(shown).unwrap_or_default() {
+                let size = vec2(total.max(ui.available_width()), row_pt);
+                let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+                let is_selected = selected == Some(row.id);
+                draw_row(ui, look, rect, &response, columns, &widths, row, is_selected);
+                answer(ui, look, &response, columns, &widths, row);
+                if response.double_clicked() {
+                    did = Some(Did::Opened(row.id));
+                } else if response.clicked() {
+                    did = Some(Did::Selected(row.id));
                 }
-            },
-        );
+            }
+        });
     });
     did
 }
 
 fn widths(ui: &Ui, look: &Look, columns: &[Column], rows: &[Row]) -> Vec<f32> {
     let (font, small) = (regular(look.sizes.body), regular(look.sizes.small));
+    let name_font = semibold(look.sizes.body);
     let painter = ui.painter();
+    let name = |cell: &Cell| label::width(painter, &cell.text, &name_font) + NAME_INDENT_PT;
     let cell = |cell: &Cell| {
-        let bar = if cell.bar.is_some() { BAR_PT * 2.0 + 2.0 } else { 0.0 };
+        let bar = if cell.bar.is_some() { BAR_PT.mul_add(2.0, BAR_GAP_PT) } else { 0.0 };
         label::width(painter, &cell.text, &font) + bar
     };
     columns
@@ -173,8 +201,13 @@ fn widths(ui: &Ui, look: &Look, columns: &[Column], rows: &[Row]) -> Vec<f32> {
             // Figures that come and go must not move the columns.
             let least =
                 if column.is_figure { label::width(painter, "−88.8", &font) } else { 0.0 };
-            let cells = rows.iter().filter_map(|row| row.cells.get(index)).map(cell);
-            let most = if column.is_figure { f32::INFINITY } else { look.sizes.body * 16.0 };
+            let cells = rows.iter().filter_map(|row| row.cells.get(index));
+            let cells = cells.map(|at| if index == 0 { name(at) } else { cell(at) });
+            let most = match (column.is_figure, column.grows) {
+                (true, _) => f32::INFINITY,
+                (false, false) => look.sizes.body * 16.0,
+                (false, true) => look.sizes.body * 20.0,
+            };
             cells.fold(head.max(least), f32::max).min(most).ceil()
         })
         .collect()
@@ -292,24 +325,96 @@ fn draw_row(
             let at = place.right_center();
             painter.text(at, Align2::RIGHT_CENTER, &cell.text, font, color);
         } else {
-            let at = place.left_center() + vec2(if index == 0 { 6.0 } else { 0.0 }, 0.0);
-            label::cut(painter, at, Align2::LEFT_CENTER, &cell.text, &font, color, *width);
+            let indent = if index == 0 { NAME_INDENT_PT } else { 0.0 };
+            let at = place.left_center() + vec2(indent, 0.0);
+            let room = *width - indent;
+            label::cut(painter, at, Align2::LEFT_CENTER, &cell.text, &font, color, room);
         }
         if let Some(bar) = cell.bar {
-            draw_bar(painter, look, place, bar, color);
+            draw_bar(painter, look, place, bar, cell.band, color);
         }
         x += width + GAP_PT;
     }
 }
 
 /// A line from the middle of its room: right is more, left is less.
-fn draw_bar(painter: &egui::Painter, look: &Look, place: Rect, bar: f64, color: Color32) {
+fn draw_bar(
+    painter: &egui::Painter,
+    look: &Look,
+    place: Rect,
+    bar: f64,
+    band: Option<[f64; 2]>,
+    color: Color32,
+) {
     let middle = painter.round_to_pixel_center(place.left() + BAR_PT);
-    let end = BAR_PT.mul_add(cast::single(bar.clamp(-1.0, 1.0)), middle);
+    let at = |share: f64| BAR_PT.mul_add(cast::single(share.clamp(-1.0, 1.0)), middle);
+    let end = at(bar);
     let y = place.center().y;
+    if let Some([below, above]) = band {
+        let within = Rect::from_x_y_ranges(at(below)..=at(above), Rangef::point(y).expand(6.0));
+        // Seen on a selected row as well.
+        painter.rect_filled(within, 0.0, look.palette.ink.gamma_multiply(0.16));
+    }
     let axis = Stroke::new(1.0, look.palette.hairline());
     painter.vline(middle, y - 6.0..=y + 6.0, axis);
     painter.hline(middle.min(end)..=middle.max(end), y, Stroke::new(4.0, color));
+}
+
+/// A row answers cell by cell: what the figure is, and copying it or the whole row.
+fn answer(
+    ui: &Ui,
+    look: &Look,
+    response: &Response,
+    columns: &[Column],
+    widths: &[f32],
+    row: &Row,
+) {
+    let name = row.cells.first().map(|cell| cell.text.clone()).unwrap_or_default();
+    let whole = || as_text(columns, std::slice::from_ref(row));
+    if figure::wants_copy(ui, response) {
+        figure::copy(ui.ctx(), response.rect, whole());
+    }
+    let mut right = response.rect.left();
+    let ends: Vec<f32> = widths
+        .iter()
+        .map(|width| {
+            right += width + GAP_PT;
+            right
+        })
+        .collect();
+    let under = |x: f32| ends.iter().position(|end| x < *end);
+    let said = |index: usize| {
+        let (column, cell) = columns.get(index).zip(row.cells.get(index))?;
+        Some((column, format!("{name}: {}", column.spoken(cell))))
+    };
+    // The cell that was pointed at when the menu was opened.
+    let asked_id = response.id.with("asked");
+    if response.secondary_clicked()
+        && let Some(index) = response.interact_pointer_pos().and_then(|at| under(at.x))
+    {
+        ui.ctx().data_mut(|data| data.insert_temp(asked_id, index));
+    }
+    let menu = Popup::context_menu(response).show(|ui| {
+        ui.set_min_width(look.sizes.body * 14.0);
+        let asked = ui.ctx().data(|data| data.get_temp::<usize>(asked_id));
+        if let Some((_, spoken)) = asked.and_then(said)
+            && figure::item(ui, &text::copy_this(&spoken))
+        {
+            figure::copy(ui.ctx(), response.rect, spoken);
+        }
+        if figure::item(ui, text::COPY_ROW) {
+            figure::copy(ui.ctx(), response.rect, whole());
+        }
+    });
+    if menu.is_some() {
+        return;
+    }
+    if let Some((column, spoken)) = response.hover_pos().and_then(|at| under(at.x)).and_then(said) {
+        egui::Tooltip::for_enabled(response).at_pointer().gap(14.0).show(|ui| {
+            ui.label(egui::RichText::new(spoken).font(semibold(look.sizes.body)));
+            ui.label(column.hint);
+        });
+    }
 }
 
 #[cfg(test)]
@@ -351,7 +456,7 @@ mod tests {
 
     #[test]
     fn as_text_it_has_a_head_with_units_and_a_line_a_row() {
-        let column = |title, unit| Column { title, unit, hint: "", is_figure: false };
+        let column = |title, unit| Column { unit, ..Column::words(title, "") };
         let text = as_text(&[column("Section", ""), column("Integrated", "LUFS")], &rows());
         let lines: Vec<&str> = text.lines().collect();
         assert_eq!(lines[0], "Section\tIntegrated (LUFS)");

@@ -3,11 +3,13 @@
 use super::super::cast::{float, whole};
 use super::super::fonts::regular;
 use super::super::label::{self, EBU_ZERO_LUFS, LoudnessScale};
+use super::super::model::Model;
+use super::super::view::{Held, chosen};
 use super::super::{Look, text};
 use super::geometry::Plot;
 use crate::section::BarGrid;
 use crate::target::IntegratedGoal;
-use egui::{Align2, Color32, Painter, Rect, Stroke, pos2};
+use egui::{Align2, Color32, Painter, Rect, Shape, Stroke, pos2, vec2};
 
 /// Steps of the time axis, seconds.
 const TIME_STEPS_S: &[f64] =
@@ -139,6 +141,61 @@ fn bar_axis(painter: &Painter, look: &Look, plot: &Plot, bars: &BarGrid) {
     }
     let at = pos2(plot.rect.left() - 7.0, y - 1.0);
     painter.text(at, Align2::RIGHT_TOP, text::BARS, font, look.palette.line);
+}
+
+/// The load lines of the targets beside the chosen one: dashed, each with its names, one after the
+/// other from the left so that no two lie over each other.
+pub(super) fn paint_other_lines(
+    painter: &Painter,
+    look: &Look,
+    plot: &Plot,
+    model: &Model,
+    held: &Held,
+) {
+    let mut lines: Vec<(f64, String)> = Vec::new();
+    for (index, target) in super::super::leaf::destinations_shown(model) {
+        let Some(goal) = target.integrated.filter(|_| index != model.chosen_target) else {
+            continue;
+        };
+        let lufs = goal.loudness.0;
+        match lines.iter_mut().find(|(other, _)| *other == lufs) {
+            Some((_, names)) => *names = format!("{names} · {}", target.name),
+            None => lines.push((lufs, target.name.clone())),
+        }
+    }
+    let font = regular(look.sizes.small);
+    // Lines that a name over its own line must not lie on.
+    let goal = chosen(model).and_then(|target| target.integrated);
+    let levels = [held.figures.integrated, goal.map(|goal| goal.loudness)];
+    let levels_y: Vec<f32> = levels.iter().flatten().map(|level| plot.y(level.0)).collect();
+    let mut x = plot.rect.left() + 10.0;
+    for (lufs, names) in lines {
+        let y = plot.y(lufs);
+        if !plot.rect.y_range().contains(y) {
+            continue;
+        }
+        let y = painter.round_to_pixel_center(y);
+        let stroke = Stroke::new(1.0, look.palette.ink);
+        let path = [pos2(plot.rect.left(), y), pos2(plot.rect.right(), y)];
+        painter.extend(Shape::dashed_line(&path, stroke, 7.0, 5.0));
+        let room = plot.rect.right() - x - 10.0;
+        if room < look.sizes.small * 4.0 {
+            continue;
+        }
+        // On paper, over the line; under it at the top of the chart, and where another line is.
+        let name_pt = look.sizes.small * 1.3;
+        let is_taken = levels_y.iter().any(|level| (y - name_pt..y).contains(level));
+        let over = y - plot.rect.top() > name_pt && !is_taken;
+        let (align, lift) =
+            if over { (Align2::LEFT_BOTTOM, -1.0) } else { (Align2::LEFT_TOP, 1.0) };
+        let width = label::width(painter, &names, &font).min(room);
+        let size = vec2(width, look.sizes.small * 1.15);
+        let ground = align.anchor_size(pos2(x, y + lift), size).expand2(vec2(3.0, 0.0));
+        painter.rect_filled(ground, 2.0, look.palette.paper.gamma_multiply(0.85));
+        let at = pos2(x, y + lift);
+        label::cut(painter, at, align, &names, &font, look.palette.ink, room);
+        x += width + look.sizes.body * 1.5;
+    }
 }
 
 /// One fine line across, its tolerance as a pale band.

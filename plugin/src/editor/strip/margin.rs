@@ -5,12 +5,12 @@ use super::super::fonts::{regular, semibold};
 use super::super::label::{LoudnessScale, spread};
 use super::super::model::Model;
 use super::super::view::{Held, chosen};
-use super::super::{Look, text};
+use super::super::{Look, figure, text};
 use super::geometry::Plot;
 use super::samples::Run;
 use crate::target::{IntegratedGoal, Standing};
 use crate::units::{Lu, one_decimal};
-use egui::{Align2, Color32, Painter, Shape, Stroke, pos2, vec2};
+use egui::{Align2, Color32, Painter, Rect, Shape, Stroke, Ui, pos2, vec2};
 
 /// Width of the plateau of the integrated level.
 const PLATEAU_PT: f32 = 2.6;
@@ -24,6 +24,22 @@ struct Note {
     figure: String,
     word: String,
     color: Color32,
+    hint: &'static str,
+}
+
+/// A figure of the margin where it was drawn.
+pub(super) struct Placed {
+    rect: Rect,
+    spoken: String,
+    hint: &'static str,
+}
+
+/// The figures answer to pointer and keys.
+pub(super) fn show(ui: &Ui, look: &Look, placed: &[Placed]) {
+    for note in placed {
+        let id = ui.scope_id().with(("margin", note.hint));
+        figure::ask(ui, look, note.rect, id, &note.spoken, note.hint);
+    }
 }
 
 pub(super) fn paint(
@@ -34,7 +50,7 @@ pub(super) fn paint(
     model: &Model,
     held: &Held,
     runs: &[Run],
-) {
+) -> Vec<Placed> {
     let goal = chosen(model).and_then(|target| target.integrated);
     let palette = &look.palette;
     let integrated = held.figures.integrated.filter(|integrated| integrated.0.is_finite());
@@ -46,6 +62,7 @@ pub(super) fn paint(
             figure: scale.with_unit(Some(goal.loudness)),
             word: tolerance(goal),
             color: palette.ink,
+            hint: text::LOAD_LINE_HINT,
         });
     }
     if let Some(integrated) = integrated {
@@ -66,6 +83,7 @@ pub(super) fn paint(
             figure: scale.with_unit(Some(integrated)),
             word: word.to_owned(),
             color: palette.ink,
+            hint: text::INTEGRATED_HINT,
         });
         if let Some(goal) = goal {
             let target_y = plot.y_inside(goal.loudness.0);
@@ -85,11 +103,12 @@ pub(super) fn paint(
                     figure: format!("{figure} {}", Lu::UNIT),
                     word: word.to_owned(),
                     color,
+                    hint: text::DISTANCE_HINT,
                 });
             }
         }
     }
-    place_notes(painter, look, plot, dimension_x, notes);
+    place_notes(painter, look, plot, dimension_x, notes)
 }
 
 /// The word for the load line, with its tolerance where there is room for both.
@@ -150,7 +169,7 @@ fn place_notes(
     plot: &Plot,
     dimension_x: f32,
     mut notes: Vec<Note>,
-) {
+) -> Vec<Placed> {
     // Signal notes and all others alike stand in the order of what they name.
     notes.sort_by(|a, b| a.y.total_cmp(&b.y));
     let figure_font = semibold(look.sizes.body);
@@ -162,6 +181,7 @@ fn place_notes(
     let below = height / 2.0 - look.sizes.body * 0.62;
     let wanted = notes.iter().map(|note| (note.y + below, height)).collect();
     let x = dimension_x + look.sizes.small * 0.75;
+    let mut placed = Vec::new();
     for (note, centre) in notes.iter().zip(spread(wanted, range)) {
         let top = centre - height / 2.0;
         let figure = painter.text(
@@ -174,6 +194,12 @@ fn place_notes(
         let is_signal = note.color == look.palette.signal;
         let color = if is_signal { note.color } else { look.palette.line };
         let at = figure.left_bottom();
-        painter.text(at, Align2::LEFT_TOP, &note.word, word_font.clone(), color);
+        let word = painter.text(at, Align2::LEFT_TOP, &note.word, word_font.clone(), color);
+        placed.push(Placed {
+            rect: figure.union(word),
+            spoken: format!("{} {}", note.figure, note.word),
+            hint: note.hint,
+        });
     }
+    placed
 }

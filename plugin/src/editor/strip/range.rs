@@ -4,11 +4,11 @@ use super::super::fonts::semibold;
 use super::super::label::LoudnessScale;
 use super::super::model::{Action, Model, SongEdit};
 use super::super::view::{TimeWindow, ViewState};
-use super::super::{Look, button, label, text};
+use super::super::{Look, button, figure, label, text};
 use super::geometry::Plot;
 use crate::section::MIN_SECTION_S;
 use crate::units::Dbtp;
-use egui::{Align2, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use egui::{Align2, Rect, Response, Sense, Stroke, Ui, pos2, vec2};
 
 /// A drag selects; a plain click takes the selection away.
 pub(super) fn select(ui: &Ui, response: &Response, plot: &Plot, view: &mut ViewState) {
@@ -66,6 +66,13 @@ pub(super) fn show(
     let Some((_, measured)) = &model.song.range else { return };
     let figures = &measured.figures;
     let peak = label::signed(figures.max_true_peak.map(|peak| peak.0));
+    let hints = [
+        text::RANGE_HINT,
+        text::INTEGRATED_HINT,
+        text::SHORT_TERM_HINT,
+        text::TRUE_PEAK_HINT,
+        text::COVERAGE_HINT,
+    ];
     let lines = [
         text::time_range(start_s, end_s),
         format!("{} {}", text::INTEGRATED, scale.with_unit(figures.integrated)),
@@ -76,9 +83,9 @@ pub(super) fn show(
     let small = super::super::fonts::regular(look.sizes.small);
     let head = semibold(look.sizes.small);
     let line_pt = look.sizes.small * 1.35;
-    let names = [text::MAKE_SECTION, text::ZOOM_TO_RANGE, text::CLEAR_RANGE];
+    let names = [text::MAKE_SECTION, text::ZOOM_TO_RANGE, text::COPY_RANGE, text::CLEAR_RANGE];
     let widths = names.map(|name| button::width_pt(ui, look, &[name]));
-    let buttons_pt = widths.iter().sum::<f32>() + 8.0;
+    let buttons_pt = widths.iter().sum::<f32>() + 12.0;
     let text_pt =
         lines.iter().map(|line| label::width(ui.painter(), line, &head)).fold(0.0, f32::max);
     let size = vec2(text_pt.max(buttons_pt) + 16.0, line_pt * 5.0 + button::height_pt(look) + 18.0);
@@ -91,26 +98,29 @@ pub(super) fn show(
     let palette = &look.palette;
     let frame = Stroke::new(1.0, palette.over_paper(palette.line, 0.6));
     // Takes the pointer, so that the chart under it does not.
-    let spoken = lines.join(", ");
-    ui.interact(place, ui.scope_id().with("range"), Sense::click_and_drag())
-        .widget_info(|| WidgetInfo::labeled(Role::Label, true, &spoken));
+    ui.interact(place, ui.scope_id().with("range"), Sense::drag());
     ui.painter().rect(place, 2.0, palette.paper, frame, egui::StrokeKind::Inside);
     let mut y = place.top() + 6.0;
-    for (index, line) in lines.iter().enumerate() {
+    for (index, (line, hint)) in lines.iter().zip(hints).enumerate() {
         let font = if index == 0 { &head } else { &small };
         let at = pos2(place.left() + 8.0, y);
-        ui.painter().text(at, Align2::LEFT_TOP, line, font.clone(), palette.ink);
+        let drawn = ui.painter().text(at, Align2::LEFT_TOP, line, font.clone(), palette.ink);
+        let id = ui.scope_id().with(("range", index));
+        figure::ask(ui, look, drawn, id, line, hint);
         y += line_pt;
     }
     let mut x = place.left() + 8.0;
     let top = place.bottom() - button::height_pt(look) - 6.0;
-    let mut clicked = [false; 3];
+    let mut clicked = [false; 4];
     for ((name, width), clicked) in names.into_iter().zip(widths).zip(&mut clicked) {
         let rect = Rect::from_min_size(pos2(x, top), vec2(width, button::height_pt(look)));
         *clicked = button::at(ui, look, rect, name, name).clicked();
         x += width + 4.0;
     }
-    let [make, zoom, clear] = clicked;
+    let [make, zoom, copy, clear] = clicked;
+    if copy {
+        figure::copy(ui.ctx(), place, lines.join("\n") + "\n");
+    }
     if make {
         actions.push(Action::Song(SongEdit::AddRange(start_s, end_s)));
     }

@@ -114,6 +114,9 @@ fn of_song(
         view.dialog = Some(Dialog::Proposal { least_sure: super::super::dialog::FIRST_SURE });
     }
     ui.separator();
+    if item(ui, text::NAME_SONG, true) {
+        view.dialog = Some(Dialog::name_song(&song.name));
+    }
     if item(ui, text::TRIM, model.playhead_hop.is_some() && model.figures.sample_peak.is_some()) {
         view.undo_declined = false;
         actions.push(Action::Trim);

@@ -4,11 +4,11 @@ use super::super::fonts::{regular, semibold};
 use super::super::label;
 use super::super::model::Model;
 use super::super::view::{Held, chosen};
-use super::super::{Look, text};
+use super::super::{Look, figure, text};
 use super::geometry::Plot;
 use super::samples::Run;
 use crate::units::{Dbtp, signed_one_decimal};
-use egui::{Align2, Painter, Stroke, pos2};
+use egui::{Align2, Painter, Rect, Stroke, Ui, pos2};
 
 /// Most soundings of peaks over the ceiling.
 const MOST: usize = 8;
@@ -34,12 +34,13 @@ pub(super) fn paint(
     model: &Model,
     held: &Held,
     runs: &[Run],
-) {
+) -> Vec<(Rect, String)> {
     let palette = &look.palette;
     let font = semibold(look.sizes.small);
     let lane_bottom = plot.rect.top();
+    let mut placed = Vec::new();
     if runs.is_empty() {
-        return;
+        return placed;
     }
     let ceiling = chosen(model).and_then(crate::target::Target::ceiling);
     // Peaks that are over the ceiling now, and those that would be after the gain to target.
@@ -59,7 +60,9 @@ pub(super) fn paint(
         let text_x = x.clamp(plot.rect.left() + half, plot.outer.right() - half);
         let figure = signed_one_decimal(sounding.dbtp);
         let at = pos2(text_x, lane_bottom - LIFT_PT);
-        painter.text(at, Align2::CENTER_BOTTOM, figure, font.clone(), color);
+        let drawn = painter.text(at, Align2::CENTER_BOTTOM, &figure, font.clone(), color);
+        let time = text::song_time(sounding.hop / 100.0, true);
+        placed.push((drawn, text::sounding_spoken(&figure, &time)));
     }
     // The unit of the lane, with the word if a peak is over the ceiling.
     let any_over = found.iter().any(|s| ceiling.is_some_and(|ceiling| s.dbtp > ceiling.0));
@@ -73,6 +76,15 @@ pub(super) fn paint(
         if taken < at.x {
             painter.text(at, Align2::LEFT_BOTTOM, text::OVER_CEILING, small, unit_color);
         }
+    }
+    placed
+}
+
+/// The figures answer to pointer and keys.
+pub(super) fn show(ui: &Ui, look: &Look, placed: &[(Rect, String)]) {
+    for (index, (rect, spoken)) in placed.iter().enumerate() {
+        let id = ui.scope_id().with(("sounding", index));
+        figure::ask(ui, look, *rect, id, spoken, text::SOUNDING_HINT);
     }
 }
 

@@ -31,6 +31,12 @@ pub const MARKERS: &str = "Take markers from a list or a file …";
 pub const PROPOSE: &str = "Propose sections from what was measured …";
 /// Menu: the song was cut shorter.
 pub const TRIM: &str = "Forget what lies behind the playhead";
+/// Menu: the name of the song.
+pub const NAME_SONG: &str = "Name the song …";
+/// Instead of a name.
+pub const UNNAMED_SONG: &str = "Unnamed song";
+/// The name in the header, for screen readers.
+pub const SONG_SPOKEN: &str = "Song";
 /// Menu: edges on bars.
 pub const SNAP: &str = "New edges go to the nearest bar";
 /// Menu of one section.
@@ -53,6 +59,8 @@ pub const EDGE_HINT: &str = "Drag the edge; its neighbour follows. With the keyb
 pub const MAKE_SECTION: &str = "Make section";
 /// Button in the box of a selected range.
 pub const ZOOM_TO_RANGE: &str = "Zoom in";
+/// Button in the box of a selected range.
+pub const COPY_RANGE: &str = "Copy it";
 /// Button in the box of a selected range.
 pub const CLEAR_RANGE: &str = "Clear";
 /// Note: the host's tempo map moved.
@@ -165,7 +173,8 @@ pub const PIN_HINT: &str =
 /// Heading.
 pub const NAME_SONG_HEADING: &str = "Name of the song";
 /// Under that heading.
-pub const NAME_SONG_HINT: &str = "It stands on what you export.";
+pub const NAME_SONG_HINT: &str =
+    "It stands here and on every snapshot, and is kept with the project.";
 /// Heading.
 pub const MARKERS_HEADING: &str = "Sections from markers";
 /// Under that heading.
@@ -174,7 +183,7 @@ pub const MARKERS_HINT: &str =
 /// In the empty list.
 pub const MARKERS_EXAMPLE: &str = "0:00 Intro\n0:24.5 Verse\n1:12 Chorus";
 /// Over the path.
-pub const MARKERS_FILE: &str = "Or a file: a WAV file with cue markers, or such a list";
+pub const MARKERS_FILE: &str = "Or a file: a WAV or AIFF file with markers, or such a list";
 /// In the empty path.
 pub const MARKERS_PATH: &str = "Path of the file";
 /// Under the path.

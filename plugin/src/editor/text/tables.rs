@@ -12,10 +12,29 @@ pub const PEAKS: &str = "Peaks";
 /// Hint of that button.
 pub const PEAKS_TOGGLE_HINT: &str =
     "The peak ledger: the places that cost headroom, and what taming them frees.";
+/// Button in the header: what the song measures against several targets.
+pub const TARGETS_LEAF: &str = "Targets";
+/// Hint of that button.
+pub const TARGETS_TOGGLE_HINT: &str =
+    "Several destinations at once: the song against each target that you choose.";
+/// Button: which targets are shown.
+pub const CHOOSE_DESTINATIONS: &str = "Add or remove …";
+/// Hint of that button.
+pub const CHOOSE_DESTINATIONS_HINT: &str =
+    "Choose the targets that the song is measured against beside the chosen one.";
+/// In its menu.
+pub const DESTINATIONS_MENU: &str = "Measure the song against";
+/// While only the chosen one is shown.
+pub const ONE_DESTINATION: &str =
+    "Only the chosen target is shown. Add the others that the song goes to.";
 /// Button: copy the table.
 pub const COPY: &str = "Copy";
 /// Hint of that button.
 pub const COPY_HINT: &str = "Copy the table as text, with tabs between the columns.";
+/// Menu: copy the figure that was asked.
+pub const COPY_FIGURE: &str = "Copy it with name and unit";
+/// Menu: copy a row of a table.
+pub const COPY_ROW: &str = "Copy the row with its headings";
 /// Button: close the table.
 pub const CLOSE_LEAF: &str = "Fold away";
 /// Hint of that button.
@@ -62,6 +81,22 @@ pub const COLUMN_STEP: &str = "Step";
 /// Heading of a column.
 pub const COLUMN_CHANGE: &str = "Change";
 /// Heading of a column.
+pub const COLUMN_PEAK_CHANGE: &str = "Peak by";
+/// Heading of a column.
+pub const COLUMN_RANGE_CHANGE: &str = "LRA by";
+/// Heading of a column.
+pub const COLUMN_WIDTH_CHANGE: &str = "Width by";
+/// Heading of a column.
+pub const COLUMN_TARGET: &str = "Target";
+/// Heading of a column.
+pub const COLUMN_VERDICT: &str = "Verdict";
+/// Heading of a column.
+pub const COLUMN_DISTANCE: &str = "Distance";
+/// Heading of a column.
+pub const COLUMN_GAIN: &str = "Gain";
+/// Heading of a column.
+pub const COLUMN_STANDING: &str = "What stands in the way";
+/// Heading of a column.
 pub const COLUMN_MAX_S: &str = "Max S";
 /// Heading of a column.
 pub const COLUMN_MAX_M: &str = "Max M";
@@ -95,54 +130,82 @@ pub const COLUMN_OVER_AT_TARGET: &str = "At target";
 pub const SECTION_HINT: &str =
     "The section's name. Click a row to select it in the chart, twice to rename it.";
 /// What the column is.
-pub const TIME_HINT: &str = "Song time at which the section starts. It is kept in seconds, with \
-     the bar beside it.";
+pub const TIME_HINT: &str = "Song time at which the section starts, in minutes and seconds. It is kept in seconds, \
+     with the bar beside it.";
 /// What the column is.
-pub const STEP_HINT: &str = "How much louder the section is than the one before it, in LU. The \
-     line runs right for louder, left for quieter.";
+pub const STEP_HINT: &str = "Step: how much louder the section is than the one before it, in LU (difference of two \
+     integrated loudnesses, ITU-R BS.1770-5). The line runs right for louder and left for \
+     quieter, so that the lift into a chorus is seen.";
 /// What the column is.
-pub const CHANGE_HINT: &str = "How much louder the section is now than in the playthrough that \
-     it is compared with, in LU. That playthrough stands over the table.";
+pub const CHANGE_HINT: &str = "Change: how much louder the section is than in the playthrough named above the table, \
+     in LU (ITU-R BS.1770-5). In brackets where not the same time was measured both times, \
+     so that part of it may be no change of the sound.";
 /// What the column is.
-pub const PSR_HINT: &str = "Lowest peak to short-term ratio: the highest true peak of 3 s minus \
-     their loudness, in LU (common practice, no source). It is lowest where peaks are most held \
+pub const PSR_HINT: &str = "Min PSR: the lowest peak to short-term ratio, the highest true peak of 3 s minus their \
+     loudness, in LU (common practice, no source). It is lowest where peaks are most held \
      down.";
 /// What the column is.
-pub const CORRELATION_HINT: &str = "Correlation of left and right over the section, −1 to +1. \
-     Near +1 it is nearly mono; below 0 it loses level when it is folded to mono.";
+pub const CORRELATION_HINT: &str = "Correlation of left and right over the section, from −1 to +1 without a unit (common \
+     practice, no source). Near +1 it is nearly mono; below 0 it loses level when it is \
+     folded to mono.";
 /// What the column is.
-pub const LOWEST_CORRELATION_HINT: &str = "The lowest correlation over 1 s within the section, −1 \
-     to +1. It finds the moment that a mean hides.";
+pub const LOWEST_CORRELATION_HINT: &str = "The lowest correlation over 1 s within the section, from −1 to +1 without a unit \
+     (common practice, no source). It finds the moment that a mean hides.";
 /// What the column is.
-pub const SIDE_HINT: &str = "Power of the side to that of the mid, in dB: the width of the \
-     section. Higher is wider.";
+pub const SIDE_HINT: &str = "Side to mid: power of the side to that of the mid, in dB (common practice, no source). \
+     It is the width of the section: higher is wider.";
 /// What the column is.
-pub const WIDER_HINT: &str = "How much wider the section is than the one before it, in dB of side \
-     to mid. Above zero it opens.";
+pub const WIDER_HINT: &str = "Wider: how much wider the section is than the one before it, in dB of side to mid \
+     (common practice, no source). Above zero it opens.";
 /// What the column is.
-pub const CLIPPED_HINT: &str = "Samples at or beyond full scale, all channels. More than none \
-     wants a look at what comes before this plugin.";
+pub const CLIPPED_HINT: &str = "Clipped: samples at or beyond full scale in all channels, as a count of samples \
+     (common practice, no source). More than none wants a look at what comes before this \
+     plugin.";
 /// What the column is.
-pub const MEASURED_HINT: &str = "The share of the section that was measured. Figures stand on \
-     that share alone.";
+pub const MEASURED_HINT: &str = "Measured: the share of the section that was measured, in % (this program's own \
+     figure). The figures of the row stand on that share alone.";
 /// What the column is.
-pub const AGE_HINT: &str = "Which playthrough the figures come from, counted back from the \
-     newest. Mixed means that a part was played again.";
+pub const AGE_HINT: &str = "Age: which playthrough the figures come from, counted back from the newest. Mixed \
+     means that a part was played again.";
 /// What the column is.
-pub const RANK_HINT: &str = "Rank: the highest true peak is number 1. Peaks within 200 ms of a \
-     higher one belong to it.";
+pub const RANK_HINT: &str = "Rank: the highest true peak is number 1. Peaks within 200 ms of a higher one belong to \
+     it.";
 /// What the column is.
-pub const PLACE_HINT: &str = "Song time of the peak, with its bar and how far into it. Click to \
-     see it in the chart.";
+pub const PLACE_HINT: &str =
+    "Song time of the peak, with its bar and beat. Click to see it in the chart.";
 /// What the column is.
-pub const ABOVE_HINT: &str = "How far the peak stands over the integrated loudness of its section, \
-     in LU. A high figure is a lone hit, a low one a dense passage.";
+pub const ABOVE_HINT: &str = "Over section: how far the peak stands over the integrated loudness of its section, in \
+     LU (ITU-R BS.1770-5). A high figure is a lone hit, a low one a dense passage.";
 /// What the column is.
-pub const OVER_NOW_HINT: &str = "How far the peak is over the target's ceiling as the song is now, \
-     in dB. Empty where it is not.";
+pub const OVER_NOW_HINT: &str = "Over now: how far the true peak is over the target's ceiling as the song is, in dB \
+     (ITU-R BS.1770-5 Annex 2). Empty where it is not.";
 /// What the column is.
-pub const OVER_AT_TARGET_HINT: &str = "How far the peak would be over the ceiling with the gain to \
-     target, in dB. This is what taming it asks for.";
+pub const OVER_AT_TARGET_HINT: &str = "At target: how far the true peak would be over the ceiling with the gain to target, in \
+     dB (ITU-R BS.1770-5 Annex 2). This is what taming it asks for.";
+/// What the figure is.
+pub const PEAK_SECTION_HINT: &str =
+    "The section that the peak lies in. A dash stands where there is none.";
+/// What the figure is.
+pub const PEAK_CHANGE_HINT: &str = "Peak by: how much higher the section's highest true peak is than in that \
+     playthrough, in dB (ITU-R BS.1770-5 Annex 2). Below zero, peaks were tamed.";
+/// What the figure is.
+pub const RANGE_CHANGE_HINT: &str = "LRA by: how much wider the section's loudness range is than in that playthrough, \
+     in LU (EBU Tech 3342). Below zero, quiet and loud parts came closer together.";
+/// What the figure is.
+pub const WIDTH_CHANGE_HINT: &str = "Width by: how much wider the section is than in that playthrough, in dB of side to \
+     mid (common practice, no source). Above zero it opened.";
+/// What the figure is.
+pub const TARGET_HINT: &str = "The target's name. Click a row to make it the chosen one; the one before stays in the \
+     table.";
+/// What the figure is.
+pub const VERDICT_HINT: &str = "Verdict: whether every limit of the target holds, judged with the unrounded figures. \
+     The recipient's current specification decides, not this program.";
+/// What the figure is.
+pub const DISTANCE_HINT: &str = "Distance: integrated loudness minus the target's, in LU (ITU-R BS.1770-5). The load \
+     line is the middle of the small drawing, the pale band its tolerance.";
+/// What the figure is.
+pub const STANDING_HINT: &str = "What stands between the song and the target, with what plain gain can do and what asks \
+     for more. It is judged with the unrounded figures against all limits of the target.";
 /// Over the curve.
 pub const CURVE_TITLE: &str = "Headroom freed";
 /// Under the curve.
@@ -150,6 +213,40 @@ pub const CURVE_PLACES: &str = "places tamed";
 /// What the curve is.
 pub const CURVE_HINT: &str = "How much lower the highest true peak of the song would be if so many \
      places were brought down to the next highest one. The record knows it exactly.";
+
+/// A verdict in a word or two.
+pub const fn verdict(verdict: crate::target::Verdict) -> &'static str {
+    use crate::target::Verdict;
+    match verdict {
+        Verdict::Within => "within",
+        Verdict::NotWithin => "not within",
+        Verdict::NotYet => "not yet",
+    }
+}
+
+/// How many of the destinations are reached.
+pub fn within_of(within: usize, not_yet: usize, all: usize) -> String {
+    let reached = match within {
+        0 => format!("Within none of {all} targets"),
+        within if within == all => format!("Within all {all} targets"),
+        within => format!("Within {within} of {all} targets"),
+    };
+    match not_yet {
+        0 => format!("{reached}."),
+        not_yet if not_yet == all => "Not measured enough for a verdict.".to_owned(),
+        not_yet => format!("{reached}, {not_yet} not measured enough to say."),
+    }
+}
+
+/// What a menu copies.
+pub fn copy_this(spoken: &str) -> String {
+    format!("Copy “{spoken}”")
+}
+
+/// What was copied.
+pub fn copied(what: &str) -> String {
+    format!("Copied: {what}")
+}
 
 /// A heading that sorts, for screen readers.
 pub fn column_spoken(title: &str) -> String {

@@ -99,10 +99,3 @@ fn a_file_of_nothing_and_one_shorter_than_a_hop_are_no_special_case() {
     assert_eq!(figures.frames, 100);
     assert!(figures.max_true_peak.is_some() && figures.integrated.is_none());
 }
-
-#[test]
-fn two_hours_fit_into_32_megabytes() {
-    // Process and blocks come on top, some 3 MB: the bench measures them.
-    let hops = 2 * 60 * 60 * HOPS_PER_SECOND as usize;
-    assert!(hops * size_of::<Kept>() <= 27_000_000, "{}", size_of::<Kept>());
-}

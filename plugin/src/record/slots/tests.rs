@@ -8,7 +8,9 @@ use crate::meters::MAX_CHANNELS;
 const START: i32 = if cfg!(miri) { FIRST_HOP } else { 0 };
 
 fn short_record() -> (RecordWriter, RecordReader) {
-    if cfg!(miri) { record_of(Layout::Stereo, 200, false) } else { record(Layout::Stereo, false) }
+    let hops = if cfg!(miri) { 200 } else { all_hops() };
+    let (writer, _, reader) = record_of(Layout::Stereo, hops, 0, false);
+    (writer, reader)
 }
 
 fn sample_hop(playthrough: u32) -> Hop {

@@ -1,3 +1,4 @@
+mod aiff;
 mod text;
 mod wav;
 

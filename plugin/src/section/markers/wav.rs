@@ -5,15 +5,13 @@
 //! A malformed file gives what can be read of it, or an error: sizes that it declares are only
 //! ever used to skip, never to allocate, and the number of chunks is bounded.
 
-use super::{MAX_MARKERS, Marker, MarkerError, clean_name};
+use super::file::{Chunk, File};
+use super::{MAX_MARKERS, Marker, MarkerError};
 use std::collections::BTreeMap;
-use std::io::{Read, Seek, SeekFrom};
+use std::io::{Read, Seek};
 
 /// Most chunks that are looked at, those in lists included. The project's own choice, no source.
 const MAX_CHUNKS: usize = 100_000;
-
-/// Most bytes of a text that are read: more than the longest name. The project's own choice.
-const MAX_TEXT_BYTES: u64 = 1_024;
 
 /// The 32-bit size that stands for "see ds64".
 const SIZE_IN_DS64: u32 = u32::MAX;
@@ -36,7 +34,7 @@ pub fn read_wav_markers(source: &mut (impl Read + Seek)) -> Result<Vec<Marker>, 
         return Err(MarkerError::NotWave);
     }
     let mut found = Found::default();
-    let end = file.length;
+    let end = file.length();
     let mut chunks = Chunks { at: 12, end, looked_at: 0 };
     while let Some(chunk) = chunks.next(&mut file, &found.large_sizes)? {
         match &chunk.id {
@@ -59,13 +57,6 @@ pub fn read_wav_markers(source: &mut (impl Read + Seek)) -> Result<Vec<Marker>, 
         }
     }
     found.into_markers()
-}
-
-/// A chunk: its body lies from `start` to `end`, cut to what is really there.
-struct Chunk {
-    id: [u8; 4],
-    start: u64,
-    end: u64,
 }
 
 /// Walks over chunks.
@@ -98,76 +89,6 @@ impl Chunks {
         // Chunks begin at even places.
         self.at = declared_end.saturating_add(size % 2);
         Ok(Some(Chunk { id, start, end: declared_end.min(self.end) }))
-    }
-}
-
-/// The file with its true length.
-struct File<'a, S> {
-    source: &'a mut S,
-    length: u64,
-}
-
-impl<'a, S: Read + Seek> File<'a, S> {
-    fn new(source: &'a mut S) -> Result<Self, MarkerError> {
-        let length = source.seek(SeekFrom::End(0))?;
-        Ok(Self { source, length })
-    }
-
-    /// `N` bytes at `at`; `None` where the file is too short.
-    fn bytes<const N: usize>(&mut self, at: u64) -> Result<Option<[u8; N]>, MarkerError> {
-        let wanted = u64::try_from(N).unwrap_or(u64::MAX);
-        if at.checked_add(wanted).is_none_or(|end| end > self.length) {
-            return Ok(None);
-        }
-        let mut bytes = [0; N];
-        self.source.seek(SeekFrom::Start(at))?;
-        self.source.read_exact(&mut bytes)?;
-        Ok(Some(bytes))
-    }
-
-    /// `N` bytes at `offset` in the body of `chunk`; `None` where that is too short.
-    fn bytes_in<const N: usize>(
-        &mut self,
-        chunk: &Chunk,
-        offset: u64,
-    ) -> Result<Option<[u8; N]>, MarkerError> {
-        let at = chunk.start.saturating_add(offset);
-        let wanted = u64::try_from(N).unwrap_or(u64::MAX);
-        if at.saturating_add(wanted) > chunk.end {
-            return Ok(None);
-        }
-        self.bytes(at)
-    }
-
-    fn word(&mut self, chunk: &Chunk, offset: u64) -> Result<Option<u32>, MarkerError> {
-        Ok(self.bytes_in::<4>(chunk, offset)?.map(u32::from_le_bytes))
-    }
-
-    fn long(&mut self, chunk: &Chunk, offset: u64) -> Result<Option<u64>, MarkerError> {
-        Ok(self.bytes_in::<8>(chunk, offset)?.map(u64::from_le_bytes))
-    }
-
-    /// The text from `offset` up to the zero that ends it or the chunk's end.
-    fn text(&mut self, chunk: &Chunk, offset: u64) -> Result<String, MarkerError> {
-        let start = chunk.start.saturating_add(offset);
-        let Some(length) = chunk.end.checked_sub(start) else {
-            return Ok(String::new());
-        };
-        self.source.seek(SeekFrom::Start(start))?;
-        let mut bytes = Vec::new();
-        self.source.by_ref().take(length.min(MAX_TEXT_BYTES)).read_to_end(&mut bytes)?;
-        let text = bytes.split(|&byte| byte == 0).next().unwrap_or_default();
-        // The chunk says nothing of its encoding: UTF-8 if it is that, else each byte as the
-        // character of the same number (ISO 8859-1).
-        Ok(clean_name(&match std::str::from_utf8(text) {
-            Ok(text) => text.to_owned(),
-            // The cut at the most bytes may have gone through a character.
-            Err(error) if error.error_len().is_none() => {
-                String::from_utf8_lossy(text.get(..error.valid_up_to()).unwrap_or_default())
-                    .into_owned()
-            }
-            Err(_) => text.iter().copied().map(char::from).collect(),
-        }))
     }
 }
 
@@ -253,7 +174,7 @@ impl Found {
             _ => return Ok(()),
         };
         if names.len() < MAX_MARKERS && !names.contains_key(&number) {
-            let name = file.text(entry, text_at)?;
+            let name = file.text(entry, text_at, u64::MAX)?;
             if !name.is_empty() {
                 names.insert(number, name);
             }

@@ -5,12 +5,14 @@ mod comparison;
 mod peaks;
 mod sections;
 mod targets;
+mod tone;
 
 pub(super) use arithmetic::put_arithmetic;
 pub(super) use comparison::put_comparison;
 pub(super) use peaks::put_peaks;
 pub(super) use sections::put_sections;
 pub(super) use targets::put_targets;
+pub(super) use tone::put_tone;
 
 use super::super::reason::Figure;
 use super::append;

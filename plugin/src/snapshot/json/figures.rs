@@ -4,7 +4,9 @@ use super::super::SnapshotSection;
 use super::super::reason::{FigureSet, Reason};
 use super::{NullBecause, noted};
 use crate::meters::layout::Layout;
+use crate::meters::spectrum::bands::{BAND_COUNT, midband_hz};
 use crate::section::Measured;
+use crate::tone::Tone;
 use serde::{Deserialize, Serialize};
 
 /// What a range of song time measures; see [`Measured`] for what each figure is.
@@ -36,6 +38,28 @@ pub struct FiguresDocument {
     pub lowest_correlation: Option<f64>,
     /// Side to mid, dB.
     pub side_to_mid_db: Option<f64>,
+    /// Right to left, dB: power of R to that of L; above 0 the right channel is the stronger one.
+    pub balance_db: Option<f64>,
+    /// Share of the power below 20 Hz, a steady offset left out, dB.
+    pub subsonic_db: Option<f64>,
+    /// Share of the power from 20 to 120 Hz, dB.
+    pub low_end_db: Option<f64>,
+    /// Share of the power in the bands of 2 to 5 kHz (1.78 to 5.62 kHz), dB.
+    pub presence_db: Option<f64>,
+    /// Share of the power from 10 kHz to the end of the 20 kHz band, dB.
+    pub air_db: Option<f64>,
+    /// Slope of the power per Hz from 100 Hz to 10 kHz, dB per octave: white noise 0, pink −3.0.
+    pub slope_db_per_octave: Option<f64>,
+    /// Side to mid below 120 Hz, dB.
+    pub side_to_mid_low_db: Option<f64>,
+    /// Side to mid from 120 Hz to 4 kHz, dB.
+    pub side_to_mid_middle_db: Option<f64>,
+    /// Side to mid above 4 kHz, dB.
+    pub side_to_mid_high_db: Option<f64>,
+    /// Loudness lost when both channels are folded to mono, LU: K-weighted power of mid and side to that of the mid, over the seconds above −70 LUFS, without a relative gate.
+    pub fold_down_loss_lu: Option<f64>,
+    /// Levels of the one-third-octave bands; `None` if no second counts.
+    pub bands: Option<BandsDocument>,
     /// Samples at or beyond full scale, all channels.
     pub clipped_samples: u64,
     /// Samples that were no number or no audio level, all channels.
@@ -66,6 +90,11 @@ impl FiguresDocument {
         for (key, figure) in set.entries() {
             noted(&mut because, key, figure);
         }
+        if measured.tone.is_none()
+            && let Err(reason) = set.slope_db_per_octave
+        {
+            because.insert("bands".to_owned(), reason);
+        }
         let figures = &measured.figures;
         Self {
             integrated_lufs: set.integrated_lufs.ok(),
@@ -81,6 +110,17 @@ impl FiguresDocument {
             correlation: set.correlation.ok(),
             lowest_correlation: set.lowest_correlation.ok(),
             side_to_mid_db: set.side_to_mid_db.ok(),
+            balance_db: set.balance_db.ok(),
+            subsonic_db: set.subsonic_db.ok(),
+            low_end_db: set.low_end_db.ok(),
+            presence_db: set.presence_db.ok(),
+            air_db: set.air_db.ok(),
+            slope_db_per_octave: set.slope_db_per_octave.ok(),
+            side_to_mid_low_db: set.side_to_mid_low_db.ok(),
+            side_to_mid_middle_db: set.side_to_mid_middle_db.ok(),
+            side_to_mid_high_db: set.side_to_mid_high_db.ok(),
+            fold_down_loss_lu: set.fold_down_loss_lu.ok(),
+            bands: measured.tone.as_deref().map(BandsDocument::from),
             clipped_samples: figures.clipped_samples,
             scrubbed_samples: figures.scrubbed_samples,
             frames: figures.frames,
@@ -91,6 +131,47 @@ impl FiguresDocument {
             oldest_playthrough: measured.oldest_playthrough,
             newest_playthrough: measured.newest_playthrough,
             null_because: because,
+        }
+    }
+}
+
+/// Levels of the one-third-octave bands from 20 Hz to 20 kHz (IEC 61260-1, base ten), dB of mean
+/// square; `None` is silence, also beyond half the sample rate.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BandsDocument {
+    /// Exact midband frequencies, Hz.
+    pub midband_hz: Vec<f64>,
+    /// Average power of mid and side together.
+    pub mean_db: Vec<Option<f64>>,
+    /// What a tenth of the seconds do not exceed.
+    pub p10_db: Vec<Option<f64>>,
+    /// What half of the seconds do not exceed.
+    pub p50_db: Vec<Option<f64>>,
+    /// What nine tenths of the seconds do not exceed.
+    pub p90_db: Vec<Option<f64>>,
+    /// Average power of the mid.
+    pub mid_db: Vec<Option<f64>>,
+    /// Average power of the side.
+    pub side_db: Vec<Option<f64>>,
+    /// Seconds that the levels stand on.
+    pub seconds: usize,
+}
+
+impl From<&Tone> for BandsDocument {
+    fn from(tone: &Tone) -> Self {
+        let levels = |levels: &[f64; BAND_COUNT]| {
+            levels.iter().map(|level| level.is_finite().then_some(*level)).collect()
+        };
+        let [p10_db, p50_db, p90_db] = tone.both.percentiles_db.each_ref().map(levels);
+        Self {
+            midband_hz: (0..BAND_COUNT).map(midband_hz).collect(),
+            mean_db: levels(&tone.both.mean_db),
+            p10_db,
+            p50_db,
+            p90_db,
+            mid_db: levels(&tone.mid.mean_db),
+            side_db: levels(&tone.side.mean_db),
+            seconds: tone.seconds,
         }
     }
 }

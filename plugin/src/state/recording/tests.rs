@@ -67,18 +67,19 @@ fn what_is_not_a_record_is_refused_with_a_reason() {
         saved[key] = value;
         load(&saved).unwrap_err()
     };
-    assert!(with("version", json!(2)).contains("has version 2, this plugin reads up to 1"));
+    assert!(with("version", json!(3)).contains("has version 3, this plugin reads up to 2"));
     assert!(with("version", json!(-1)).contains("`-1`"));
     assert!(with("layout", json!("quad")).contains("quad"));
     assert!(with("rate_hz", json!(7)).contains("sample rate 7 Hz"));
     assert!(with("check", json!("0")).contains("it was damaged"));
     assert!(with("hops", json!("@@@@")).contains("it was damaged"));
+    assert!(with("tone", json!("AAAA")).contains("it was damaged"));
     assert!(load(&json!({"version": 1})).unwrap_err().contains("missing field"));
     assert!(load(&json!("words")).unwrap_err().contains("invalid type"));
     // With a check that fits.
     let hops = "@@@@";
     let saved = json!({"version": 1, "layout": "stereo", "rate_hz": 48_000, "hops": hops,
-        "check": check(hops)});
+        "check": check(&[hops])});
     assert!(load(&saved).unwrap_err().contains("Invalid"));
 }
 

@@ -7,10 +7,14 @@ use crate::section::{
 };
 use crate::shared::Shared;
 use crate::units::{Db, Dbtp};
+use std::time::{Duration, Instant};
 
 /// The ledger reaches at least so far below the highest peak, dB. The project's own choice, no
 /// source: as deep as peak control goes in practice.
 const LEDGER_DEPTH: Db = Db(6.0);
+
+/// Figures of sections, peaks and ranges change at most ten times a second, so that they can be read.
+const FIGURE_PERIOD: Duration = Duration::from_millis(100);
 
 /// Keeps the sections of a model up to date.
 #[derive(Default)]
@@ -18,12 +22,21 @@ pub struct SongReader {
     log: SectionLog,
     seen_song: Option<u64>,
     seen_bars: u64,
+    /// The playthrough that was asked for when the changes were computed last.
+    seen_compare: Option<u32>,
+    /// When figures were computed last because the record changed.
+    computed: Option<Instant>,
+    /// Whether the model was emptied, because the live record was on screen.
+    is_blank: bool,
     /// What the ledger was made for: its floor.
     ledger_floor: Option<Dbtp>,
 }
 
 impl SongReader {
-    /// Brings the model up to date; `changed` says whether the record did.
+    /// Brings the model up to date at the time `now`; `changed` says whether the record did. Where
+    /// that is too soon after the last time, [`SongData::is_behind`] says so.
+    ///
+    /// [`SongData::is_behind`]: crate::editor::model::SongData::is_behind
     pub fn read(
         &mut self,
         shared: &Shared,
@@ -31,6 +44,7 @@ impl SongReader {
         changed: bool,
         asked: &Asked,
         model: &mut Model,
+        now: Instant,
     ) {
         let bars = shared.bars_revision();
         let bars_changed = bars != self.seen_bars;
@@ -58,14 +72,35 @@ impl SongReader {
         let Some(analysis) = analysis.filter(|_| model.source == Source::Song) else {
             model.song.log.clear();
             model.song.changes.clear();
-            (model.song.ledger, model.song.range) = (None, None);
+            model.song.compared_with = None;
+            self.is_blank = true;
+            model.song.is_behind = false;
+            (model.song.ledger, model.song.range, model.song.whole) = (None, None, None);
             return;
         };
-        if changed || song_changed || model.song.log.len() != model.song.sections.len() {
+        let is_due = self.computed.is_none_or(|last| now - last >= FIGURE_PERIOD);
+        let waits = changed || model.song.is_behind;
+        let changed = waits && is_due;
+        model.song.is_behind = waits && !is_due;
+        if changed {
+            self.computed = Some(now);
+        }
+        let log_changed =
+            changed || song_changed || model.song.log.len() != model.song.sections.len();
+        if log_changed {
             self.log.update(&model.song.sections, analysis);
             self.log.entries().clone_into(&mut model.song.log);
         }
-        read_changes(asked.compare_with, model);
+        if !asked.whole {
+            model.song.whole = None;
+        } else if changed || model.song.whole.is_none() {
+            model.song.whole = analysis.song_range().map(|range| measure(analysis, range));
+        }
+        if log_changed || self.seen_compare != asked.compare_with || self.is_blank {
+            self.is_blank = false;
+            self.seen_compare = asked.compare_with;
+            read_changes(asked.compare_with, model);
+        }
         read_range(asked.range.as_ref(), analysis, changed, model);
         self.read_ledger(asked.ledger, analysis, changed || song_changed, model);
     }
@@ -139,5 +174,86 @@ fn read_range(asked: Option<&HopRange>, analysis: &mut Analysis, changed: bool, 
     let is_there = model.song.range.as_ref().is_some_and(|(range, _)| range == asked);
     if changed || !is_there {
         model.song.range = Some((asked.clone(), measure(analysis, asked.clone())));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meters::layout::Layout;
+    use crate::record::{Hop, record};
+    use crate::section::Place;
+
+    #[test]
+    fn changes_are_computed_again_only_when_something_changed() {
+        let shared = Shared::default();
+        let (mut writer, reader) = record(Layout::Stereo, false);
+        let playthrough = writer.begin_playthrough();
+        for hop in 0..200 {
+            writer.write(hop, &Hop { frames: 480, full: true, playthrough, ..Hop::default() });
+        }
+        let mut analysis = Analysis::of(&reader);
+        let ids = shared.edit_song(|song| {
+            let (start, end) = (Place::at(0.0), Place::at(2.0));
+            song.sections.add_range(start, end, Some("Verse")).unwrap();
+            let sections = song.sections.as_slice().to_vec();
+            let played = Playthrough::of(&reader, playthrough, &sections).unwrap();
+            [0, 1].map(|_| song.playthroughs.add(played.clone()))
+        });
+        let mut song = SongReader::default();
+        let mut model = Model::empty();
+        // What was computed before is taken away: it is there again only if it was computed.
+        let mut now = Instant::now();
+        let mut is_computed = |changed: bool, asked: &Asked, source: Source| {
+            now += FIGURE_PERIOD;
+            model.source = source;
+            model.song.changes.clear();
+            song.read(&shared, Some(&mut analysis), changed, asked, &mut model, now);
+            !model.song.changes.is_empty()
+        };
+        let asked = Asked::default();
+        assert!(is_computed(true, &asked, Source::Song), "first of all");
+        assert!(!is_computed(false, &asked, Source::Song), "nothing changed");
+        assert!(is_computed(true, &asked, Source::Song), "the record changed");
+        let other = Asked { compare_with: Some(ids[1]), ..Asked::default() };
+        assert!(is_computed(false, &other, Source::Song), "another playthrough was asked for");
+        assert!(!is_computed(false, &other, Source::Song), "and stays asked for");
+        shared.edit_song(|_| ());
+        assert!(is_computed(false, &other, Source::Song), "the song changed");
+        assert!(!is_computed(false, &other, Source::Live), "no song on screen");
+        assert!(is_computed(false, &other, Source::Song), "and back");
+    }
+
+    #[test]
+    fn figures_of_a_record_that_grows_change_ten_times_a_second() {
+        let shared = Shared::default();
+        let (_, reader) = record(Layout::Stereo, false);
+        let mut analysis = Analysis::of(&reader);
+        let mut song = SongReader::default();
+        let mut model = Model::empty();
+        let asked = Asked { range: Some(0..100), ..Asked::default() };
+        let start = Instant::now();
+        let mut computed = 0;
+        // Two seconds at 30 frames a second, then one frame more once the transport stands.
+        for frame in 0..60 {
+            model.song.range = Some((
+                0..100,
+                crate::section::Measured {
+                    // No measurement gives this.
+                    min_psr_hop: Some(-1),
+                    ..Default::default()
+                },
+            ));
+            let now = start + Duration::from_secs(frame) / 30;
+            song.read(&shared, Some(&mut analysis), true, &asked, &mut model, now);
+            let is_new = model.song.range.as_ref().is_some_and(|(_, m)| m.min_psr_hop.is_none());
+            computed += usize::from(is_new);
+            assert_eq!(model.song.is_behind, !is_new, "frame {frame}");
+        }
+        // Every third frame; 1/30 s comes rounded to a nanosecond, hence every fourth at times.
+        assert!((15..=20).contains(&computed), "{computed}");
+        let later = start + Duration::from_millis(2_100);
+        song.read(&shared, Some(&mut analysis), false, &asked, &mut model, later);
+        assert!(!model.song.is_behind, "what waited is computed, and nothing waits any more");
     }
 }

@@ -18,7 +18,7 @@ use crate::failure::{Failure, Outcome};
 use crate::input::{LAYOUT, Song};
 use crate::offline::check;
 use crate::peers::ffmpeg;
-use crate::table::{Row, Table};
+use crate::table::{Row, Table, Verdict};
 
 /// Length of the file, minutes.
 const MINUTES: usize = 10;
@@ -62,6 +62,7 @@ pub fn rows(song: &Song, out: &Path, table: &mut Table) -> Outcome<()> {
             theirs: format!("{:.0} ms", theirs * 1e3),
             ratio: format!("{:.1}x", theirs / ours),
             required: "must 25x, aim 50x",
+            verdict: Some(Verdict::AtLeast { found: theirs / ours, must: 25.0 }),
         });
     }
     std::fs::remove_file(&wav).map_err(Failure::io(&wav))

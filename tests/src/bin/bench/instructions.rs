@@ -6,8 +6,8 @@ use std::process::Command;
 
 use crate::failure::{Failure, Outcome};
 use crate::machine;
-use crate::table::{Row, Table};
-use crate::work::{LEN_FRAMES, MARK, PER_FRAME, SIGNALS};
+use crate::table::{Row, Table, Verdict};
+use crate::work::{LEN_FRAMES, MARK, PER_FRAME, SIGNALS, TONE_SIGNALS};
 
 /// What was counted.
 pub struct Counts {
@@ -15,6 +15,8 @@ pub struct Counts {
     pub per_frame: Vec<(&'static str, f64)>,
     /// The blocks of each signal.
     pub blocks: Vec<Blocks>,
+    /// Instructions of the worst block without tone and with it, by signal.
+    pub tone: Vec<(&'static str, [u64; 2])>,
 }
 
 /// Blocks of 64 frames in the audio thread.
@@ -59,16 +61,27 @@ pub fn count() -> Outcome<Counts> {
     let mut blocks = Vec::new();
     for signal in SIGNALS {
         let parts = run(&format!("blocks-{signal}"))?;
-        // Before the first mark and after the last stands what does not count; the first block
-        // starts the run.
-        let mut counted = parts.get(2..parts.len().saturating_sub(1)).unwrap_or_default().to_vec();
-        counted.sort_unstable();
-        let (Some(worst), Some(median)) = (counted.last(), counted.get(counted.len() / 2)) else {
-            return Err(Failure::program(VALGRIND)(format!("{signal}: no blocks")));
-        };
-        blocks.push(Blocks { signal, median: *median, worst: *worst });
+        blocks.push(blocks_of(signal, &parts)?);
     }
-    Ok(Counts { per_frame, blocks })
+    let mut tone = Vec::new();
+    for signal in TONE_SIGNALS {
+        let worst = |case: &str| -> Outcome<u64> {
+            Ok(blocks_of(signal, &run(&format!("{case}-blocks-{signal}"))?)?.worst)
+        };
+        tone.push((signal, [worst("short")?, worst("tone")?]));
+    }
+    Ok(Counts { per_frame, blocks, tone })
+}
+
+fn blocks_of(signal: &'static str, parts: &[u64]) -> Outcome<Blocks> {
+    // Before the first mark and after the last stands what does not count; the first block
+    // starts the run.
+    let mut counted = parts.get(2..parts.len().saturating_sub(1)).unwrap_or_default().to_vec();
+    counted.sort_unstable();
+    let (Some(worst), Some(median)) = (counted.last(), counted.get(counted.len() / 2)) else {
+        return Err(Failure::program(VALGRIND)(format!("{signal}: no blocks")));
+    };
+    Ok(Blocks { signal, median: *median, worst: *worst })
 }
 
 /// Instructions between the marks of a case: before the first, between each two, after the last.
@@ -116,6 +129,9 @@ pub fn json(counts: &Counts) -> String {
             ((*case).to_owned(), rounded.into())
         })
         .collect();
+    let tone = counts.tone.iter();
+    let tone: serde_json::Map<String, serde_json::Value> =
+        tone.map(|(signal, worst)| ((*signal).to_owned(), serde_json::json!(worst))).collect();
     let (worst, signal) = counts.worst();
     let value = serde_json::json!({
         "architecture": std::env::consts::ARCH,
@@ -127,19 +143,24 @@ pub fn json(counts: &Counts) -> String {
             "worst": worst,
             "worst_signal": signal,
         },
+        "worst_block_without_and_with_tone": tone,
     });
     serde_json::to_string_pretty(&value).unwrap_or_default()
 }
 
 /// The rows.
 pub fn rows(counts: &Counts, table: &mut Table) {
+    let reference = include_str!("../../../reference/instructions.json");
+    let reference: serde_json::Value = serde_json::from_str(reference).unwrap_or_default();
     for (case, count) in &counts.per_frame {
+        let allowed = reference["instructions_per_frame"][case].as_f64().map(|count| count * 1.05);
         table.row(Row {
             what: format!("instructions a stereo frame, {case}"),
             ours: format!("{count:.1}"),
             theirs: String::new(),
             ratio: String::new(),
             required: "at most 5 % more than tests/reference/instructions.json",
+            verdict: allowed.map(|must| Verdict::AtMost { found: *count, must }),
         });
     }
     let ((worst, signal), median) = (counts.worst(), counts.steady_median());
@@ -149,7 +170,18 @@ pub fn rows(counts: &Counts, table: &mut Table) {
         theirs: median.to_string(),
         ratio: format!("{:.2}", worst as f64 / median as f64),
         required: "must 2, aim 1.3",
+        verdict: Some(Verdict::AtMost { found: worst as f64 / median as f64, must: 2.0 }),
     });
+    for (signal, [without, with]) in &counts.tone {
+        table.row(Row {
+            what: format!("64-frame block, audio thread, worst ({signal}): with tone / without"),
+            ours: with.to_string(),
+            theirs: without.to_string(),
+            ratio: format!("{:.2}", *with as f64 / *without as f64),
+            required: "must 1.5",
+            verdict: Some(Verdict::AtMost { found: *with as f64 / *without as f64, must: 1.5 }),
+        });
+    }
     let each = counts
         .blocks
         .iter()

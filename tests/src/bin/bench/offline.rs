@@ -9,7 +9,7 @@ use plimsoll::loudness::{Figures, FileMeter, measure_file};
 use crate::failure::{Failure, Outcome};
 use crate::input::{LAYOUT, Song, repeat};
 use crate::peers::{Ask, Libebur128, Reading, ebur128_crate};
-use crate::table::{Row, Table};
+use crate::table::{Row, Table, Verdict};
 
 /// Rounds of both sides.
 const ROUNDS: usize = 9;
@@ -95,8 +95,9 @@ fn song_rows(song: &Song, out: &Path, table: &mut Table) -> Outcome<()> {
             theirs[1][column] = theirs[1][column].min(reading.seconds);
         }
     }
-    let peers = [("libebur128", "must 12x, aim 30x"), ("ebur128 crate", "must 6x, aim 15x")];
-    for ((peer, required), [everything, without_maxima]) in peers.into_iter().zip(theirs) {
+    let peers =
+        [("libebur128", 12.0, "must 12x, aim 30x"), ("ebur128 crate", 6.0, "must 6x, aim 15x")];
+    for ((peer, must, required), [everything, without_maxima]) in peers.into_iter().zip(theirs) {
         for (asked, seconds) in [("", everything), (", no maxima", without_maxima)] {
             if seconds.is_finite() {
                 table.row(Row {
@@ -105,6 +106,7 @@ fn song_rows(song: &Song, out: &Path, table: &mut Table) -> Outcome<()> {
                     theirs: per_frame(seconds, song),
                     ratio: format!("{:.1}x", seconds / ours),
                     required,
+                    verdict: Some(Verdict::AtLeast { found: seconds / ours, must }),
                 });
             }
         }
@@ -115,6 +117,7 @@ fn song_rows(song: &Song, out: &Path, table: &mut Table) -> Outcome<()> {
         theirs: per_frame(ours, song),
         ratio: format!("{:.1}x", ours / ours_two),
         required: "",
+        verdict: None,
     });
     Ok(())
 }
@@ -146,6 +149,7 @@ pub fn length_row(song: &Song, table: &mut Table) {
         ours: format!("{costs} ns"),
         theirs: String::new(),
         ratio: format!("{:+.1} %", (long / short - 1.0) * 100.0),
-        required: "flat within 3 %",
+        required: "must be flat within 3 %",
+        verdict: Some(Verdict::AtMost { found: (long / short - 1.0).abs() * 100.0, must: 3.0 }),
     });
 }

@@ -10,7 +10,7 @@ use plimsoll::section::{Place, SectionLog, Sections};
 
 use crate::failure::{Failure, Outcome};
 use crate::input::{LAYOUT, Song, repeat};
-use crate::table::{Row, Table};
+use crate::table::{Row, Table, Verdict};
 
 /// Changes that are made and read.
 const CHANGES: usize = 41;
@@ -58,10 +58,18 @@ impl<'a> Played<'a> {
     }
 }
 
-/// Median and worst, ms.
-fn median_and_worst(mut times_ms: Vec<f64>) -> String {
+/// The row of `times_ms`, whose median must be below `must_ms`: the worst is the machine's.
+fn row_of(what: String, mut times_ms: Vec<f64>, must_ms: f64, required: &'static str) -> Row {
     times_ms.sort_by(f64::total_cmp);
-    format!("{:.2}, {:.2} ms", times_ms[times_ms.len() / 2], times_ms[times_ms.len() - 1])
+    let (median_ms, worst_ms) = (times_ms[times_ms.len() / 2], times_ms[times_ms.len() - 1]);
+    Row {
+        what: format!("{what}, median and worst of {CHANGES}"),
+        ours: format!("{median_ms:.2}, {worst_ms:.2} ms"),
+        theirs: String::new(),
+        ratio: String::new(),
+        required,
+        verdict: Some(Verdict::AtMost { found: median_ms, must: must_ms }),
+    }
 }
 
 fn ms(start: Instant) -> f64 {
@@ -87,13 +95,8 @@ pub fn row(song: &Song, table: &mut Table) -> Outcome<()> {
         }
         before = figures;
     }
-    table.row(Row {
-        what: format!("all figures after 1 s of change in 1 h, median and worst of {CHANGES}"),
-        ours: median_and_worst(times_ms),
-        theirs: String::new(),
-        ratio: String::new(),
-        required: "must < 2 ms",
-    });
+    let what = "all figures after 1 s of change in 1 h".to_owned();
+    table.row(row_of(what, times_ms, 2.0, "must < 2 ms"));
     Ok(())
 }
 
@@ -131,19 +134,12 @@ pub fn section_rows(song: &Song, table: &mut Table) -> Outcome<()> {
             return Err(Failure::Rule(format!("{measured} sections changed, not one")));
         }
     }
-    for (what, times_ms, required) in [
-        ("after 1 s of change", times_ms, "must < 1 ms"),
-        ("from nothing", cold_ms, "must < 20 ms"),
+    for (what, times_ms, must_ms, required) in [
+        ("after 1 s of change", times_ms, 1.0, "must < 1 ms"),
+        ("from nothing", cold_ms, 20.0, "must < 20 ms"),
     ] {
-        table.row(Row {
-            what: format!(
-                "log of {SECTIONS} sections in 10 min {what}, median and worst of {CHANGES}"
-            ),
-            ours: median_and_worst(times_ms),
-            theirs: String::new(),
-            ratio: String::new(),
-            required,
-        });
+        let what = format!("log of {SECTIONS} sections in 10 min {what}");
+        table.row(row_of(what, times_ms, must_ms, required));
     }
     Ok(())
 }

@@ -32,7 +32,7 @@ pub const PER_FRAME: [&str; 4] =
     ["offline", "offline-baseline", "audio-thread", "audio-thread-baseline"];
 
 /// Signals whose blocks are counted one by one; the first is the steady one.
-pub const SIGNALS: [&str; 11] = [
+pub const SIGNALS: [&str; 16] = [
     "steady",
     "song",
     "silence",
@@ -43,8 +43,20 @@ pub const SIGNALS: [&str; 11] = [
     "square",
     "clicks",
     "not-audio",
+    "nan",
+    "denormals",
+    "fading",
+    "dc",
+    "huge",
     "locates",
 ];
+
+/// Signals whose blocks are counted with tone on its queue too.
+pub const TONE_SIGNALS: [&str; 3] = ["song", "white", "locates"];
+
+/// Frames of those, with and without tone: less than the queue holds, so that nobody need empty it
+/// in between.
+const TONE_FRAMES: usize = 43_200;
 
 /// Where callgrind writes down what it counted.
 #[cfg(unix)]
@@ -64,7 +76,17 @@ pub fn run(case: &str) -> Outcome<()> {
     let rate = SampleRate::new(RATE_HZ);
     let rate = rate.map_err(|error| Failure::Rule(error.to_string()))?;
     if let Some(signal) = case.strip_prefix("blocks-") {
-        return blocks(rate, signal);
+        return blocks(recorder(rate), signal, BLOCKS_FRAMES);
+    }
+    if let Some(signal) = case.strip_prefix("short-blocks-") {
+        return blocks(recorder(rate), signal, TONE_FRAMES);
+    }
+    if let Some(signal) = case.strip_prefix("tone-blocks-") {
+        let (outputs, _) = Outputs::with_tone(LAYOUT, false);
+        let mut recorder = Recorder::new(rate, outputs, Arc::new(Status::default()))
+            .with_max_block(BLOCK_FRAMES as u32);
+        let _work = recorder.queue_tone();
+        return blocks(recorder, signal, TONE_FRAMES);
     }
     let song = song_like(11, RATE_HZ, 10.0);
     let song = [&song.channels[0][..LEN_FRAMES], &song.channels[1][..LEN_FRAMES]];
@@ -122,10 +144,9 @@ fn playing(frame: usize) -> HostPosition {
 }
 
 /// A mark before each block, and after the last.
-fn blocks(rate: SampleRate, signal: &str) -> Outcome<()> {
+fn blocks(mut recorder: Recorder, signal: &str, len_frames: usize) -> Outcome<()> {
     let [left, right] = planes(signal)?;
-    let mut recorder = recorder(rate);
-    for (at, block) in in_blocks([&left, &right]) {
+    for (at, block) in in_blocks([&left[..len_frames], &right[..len_frames]]) {
         // Elsewhere every seventh block, as a host's loop of a few milliseconds would.
         let jumps = if signal == "locates" { at / BLOCK_FRAMES / 7 } else { 0 };
         let position = playing(at + jumps * 50_000);
@@ -171,6 +192,12 @@ fn planes(signal: &str) -> Outcome<[Vec<f32>; 2]> {
             3 => 1e30,
             _ => 0.1,
         }),
+        "nan" => each(&mut |_| f32::NAN),
+        "denormals" => each(&mut |n| (tone(n, 997.0 / 48_000.0) * 1e-40) as f32),
+        // Into denormals and on to silence, in a quarter of the time.
+        "fading" => each(&mut |n| (tone(n, 0.02) * 0.5_f64.powf(n as f64 / 150.0)) as f32),
+        "dc" => each(&mut |_| 1.0),
+        "huge" => each(&mut |n| if n % 2 == 0 { 1e30 } else { -1e30 }),
         _ => return Err(Failure::Rule(format!("there is no signal {signal}"))),
     })
 }

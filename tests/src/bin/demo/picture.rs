@@ -46,6 +46,7 @@ pub fn write(
         ("the editor by night", "plimsoll-editor-night.png", ThemeChoice::Night, Leaf::None),
         ("the section log", "plimsoll-section-log.png", ThemeChoice::Day, Leaf::Log),
         ("the peak ledger", "plimsoll-peak-ledger.png", ThemeChoice::Night, Leaf::Peaks),
+        ("tone and width", "plimsoll-tone.png", ThemeChoice::Day, Leaf::Tone),
     ];
     let [width_pt, height_pt] = DEFAULT_SIZE;
     let mut written = Vec::new();

@@ -5,6 +5,7 @@ use std::path::Path;
 use plimsoll::state::{self, Measurement};
 use plimsoll_tests::host::{Buffers, Host, field, with_field};
 use plimsoll_tests::transport::{Blocks, Step, Telling, Tells};
+use serde_json::Value;
 
 use crate::failure::Failure;
 use crate::progress::Progress;
@@ -22,6 +23,8 @@ pub struct Played {
     pub whole: Measurement,
     /// After a part of the tweaked song was played again; with no tweak as before.
     pub last: Measurement,
+    /// The saved record, tone included.
+    pub record: Value,
     /// Sections and playthroughs at the end.
     pub song: state::Song,
 }
@@ -43,6 +46,8 @@ pub fn play(plugin: &Path, song: &Song) -> Result<Played, Failure> {
     let fresh = host.save_state()?;
     let state = with_field(&fresh, "song", &project.save().to_string());
     host.load_state(&state.map_err(|error| broken(error.to_string()))?)?;
+    // Far faster than realtime: tone is measured in line, so that nothing of it is lost.
+    host.render_offline(true)?;
     host.activate(audio.rate_hz, BLOCK_FRAMES)?;
 
     let changed = |samples: u64| match samples {
@@ -74,11 +79,15 @@ pub fn play(plugin: &Path, song: &Song) -> Result<Played, Failure> {
         host.stop_processing()?;
         last = measurement(&mut host).map_err(broken)?;
     }
-    let saved = host.save_state()?;
-    let saved = field(&saved, "song").map_err(|error| broken(error.to_string()))?;
-    let saved = serde_json::from_str(&saved).map_err(|error| broken(error.to_string()))?;
-    let (song, _) = state::Song::load(&saved).map_err(|error| broken(error.to_string()))?;
-    Ok(Played { whole, last, song })
+    let state = host.save_state()?;
+    let saved = |name: &str| -> Result<Value, Failure> {
+        let text = field(&state, name).map_err(|error| broken(error.to_string()))?;
+        serde_json::from_str(&text).map_err(|error| broken(error.to_string()))
+    };
+    let record = saved("record")?;
+    let song = state::Song::load(&saved("song")?);
+    let (song, _) = song.map_err(|error| broken(error.to_string()))?;
+    Ok(Played { whole, last, record, song })
 }
 
 /// What the host tells.

@@ -33,6 +33,7 @@ pub fn tables(
         let mut log = SectionLog::default();
         log.update(sections, analysis);
         section_log(&mut out, log.entries());
+        tone(&mut out, log.entries());
         ledger(&mut out, analysis, log.entries(), target);
     }
     if let (Some(tweak), [.., before, after]) = (&song.tweak, saved.playthroughs.as_slice()) {
@@ -84,6 +85,73 @@ fn section_log(out: &mut String, log: &[LogEntry]) {
             change(measured.side_to_mid.map(|v| v.0)),
             change(entry.wider_by.map(|v| v.0)),
         );
+    }
+}
+
+/// Tone and width of each section and, below, how they differ from the section before.
+fn tone(out: &mut String, log: &[LogEntry]) {
+    out.push_str("\nTone and width\n");
+    let _ = writeln!(
+        out,
+        "  {:<13}{:>8}{:>8}{:>9}{:>8}{:>8}{:>9}{:>9}{:>8}{:>8}{:>8}",
+        "",
+        "< 20 Hz",
+        "to 120",
+        "presence",
+        "air",
+        "slope",
+        "S/M low",
+        "S/M mid",
+        "S/M hi",
+        "mono",
+        "R/L"
+    );
+    let _ = writeln!(
+        out,
+        "  {:<13}{:>8}{:>8}{:>9}{:>8}{:>8}{:>9}{:>9}{:>8}{:>8}{:>8}",
+        "", "dB", "dB", "dB", "dB", "dB/oct", "dB", "dB", "dB", "LU", "dB"
+    );
+    let mut row = |name: &str, values: [Option<f64>; 10], sign: fn(Option<f64>) -> String| {
+        let [subsonic, low_end, presence, air, slope, low, middle, high, mono, balance] =
+            values.map(sign);
+        let _ = writeln!(
+            out,
+            "  {name:<13}{subsonic:>8}{low_end:>8}{presence:>9}{air:>8}{slope:>8}{low:>9}{middle:>9}\
+             {high:>8}{mono:>8}{balance:>8}"
+        );
+    };
+    for entry in log {
+        let Some(tone) = &entry.measured.tone else { continue };
+        let [low, middle, high] = tone.side_to_mid.map(|width| width.map(|v| v.0));
+        let values = [
+            Some(tone.subsonic.0),
+            Some(tone.low_end.0),
+            Some(tone.presence.0),
+            Some(tone.air.0),
+            tone.slope_db_per_octave,
+            low,
+            middle,
+            high,
+            // What is lost is below zero, as on a fader.
+            Some(-tone.fold_down_loss.0),
+            entry.measured.balance.map(|v| v.0),
+        ];
+        row(&entry.name, values, figure);
+        let Some(by) = &entry.tone_change else { continue };
+        let [low, middle, high] = by.side_to_mid.map(|width| width.map(|v| v.0));
+        let changes = [
+            by.subsonic.map(|v| v.0),
+            by.low_end.map(|v| v.0),
+            by.presence.map(|v| v.0),
+            by.air.map(|v| v.0),
+            by.slope_db_per_octave,
+            low,
+            middle,
+            high,
+            by.fold_down_loss.map(|v| -v.0),
+            None,
+        ];
+        row("    by", changes, change);
     }
 }
 
