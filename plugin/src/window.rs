@@ -126,6 +126,10 @@ impl NiceEguiApp for EditorApp {
         self.kept.height = narrow(size.logical.height);
         self.kept = self.lasting.params.view.put(self.kept);
     }
+
+    fn track_info_changed(&mut self, info: TrackInfo) {
+        self.lasting.shared.set_track(info.name());
+    }
 }
 
 impl EditorApp {
@@ -198,10 +202,6 @@ impl EditorApp {
         }
         let prefs = self.view.prefs(&self.kept);
         self.kept = self.lasting.params.view.put(prefs);
-    }
-
-    fn track_info_changed(&mut self, info: TrackInfo) {
-        self.lasting.shared.set_track(info.name());
     }
 }
 
