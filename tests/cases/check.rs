@@ -419,11 +419,12 @@ fn after_a_lossy_encode_peaks_are_back_over_a_ceiling_that_held() {
     for one in encoded {
         assert_eq!(one["error"], Value::Null, "{one}");
         let number = |key: &str| one[key].as_f64().unwrap_or_else(|| panic!("{key}: {one}"));
-        // The noise that a code adds lies 12 to 38 dB below such a song, and of thousands of tops
-        // at one height some get at least its RMS value: 20 lg(1 + 10^(-38/20)) = 0.11 dB, and
-        // hardly one more than four times it: 20 lg(1 + 4 * 10^(-12/20)) = 6 dB.
+        // The noise that a code adds lies 12 dB or more below such a song, and of thousands of tops
+        // at one height hardly one gets more than four times its RMS value:
+        // 20 lg(1 + 4 * 10^(-12/20)) = 6 dB. How far some rise at least hangs on the code; over
+        // the ceiling is what is looked for.
         let rise = number("true_peak_change_db");
-        assert!((0.1..6.0).contains(&rise), "{one}");
+        assert!((0.02..6.0).contains(&rise), "{one}");
         assert!((number("max_true_peak_dbtp") - peak - rise).abs() < 1e-9, "{one}");
         // Noise 12 dB below that is added or left out: 10 lg(1 - 10^(-12/10)) = -0.28 LU.
         assert!(number("integrated_change_lu").abs() < 0.3, "{one}");

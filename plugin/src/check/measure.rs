@@ -7,10 +7,11 @@ use super::sections;
 use super::{CheckError, Options, TargetVerdict, Track};
 use crate::loudness::{Analysis, Figures, FileMeter, HopRange};
 use crate::meters::layout::Layout;
-use crate::meters::spectrum::{Second, SecondStream};
+use crate::meters::spectrum::SecondStream;
 use crate::record::ToneSecond;
 use crate::section::{self, PeakLedger};
 use crate::target::Distance;
+use crate::tone::ToneSeries;
 use crate::units::{Dbtp, SampleRate};
 use plimsoll_reader::{Block, ReadError, Reader};
 use std::path::Path;
@@ -55,7 +56,7 @@ pub fn measure_track(
         reader,
         meter: FileMeter::new(rate, layout),
         tone: SecondStream::new(rate),
-        seconds: Vec::new(),
+        seconds: ToneSeries::default(),
         scan: DeliveryScan::new(rate, layout, facts.coding),
         len_frames: 0,
         max_frames: max_frames(rate.hz()),
@@ -76,10 +77,8 @@ pub fn measure_track(
     warnings.extend_from_slice(reader.warnings());
 
     let mut analysis = meter.finish();
-    tone.finish(|second| seconds.push(*second));
-    for second in &seconds {
-        analysis.add_tone(second.second, ToneSecond::new(second, 1));
-    }
+    tone.finish(|second| seconds.put(second.second, ToneSecond::new(second, 1)));
+    analysis.set_tone(seconds);
     let range = analysis.extent().ok_or(ReadError::ZeroFrames)?;
     let measured = section::measure(&mut analysis, range.clone());
     #[expect(clippy::cast_precision_loss, reason = "frame counts stay far below 2^52")]
@@ -156,7 +155,7 @@ struct Pass {
     meter: FileMeter,
     /// Of the first two channels, as everywhere.
     tone: SecondStream,
-    seconds: Vec<Second>,
+    seconds: ToneSeries,
     scan: DeliveryScan,
     len_frames: u64,
     max_frames: u64,
@@ -179,7 +178,9 @@ impl Pass {
             self.meter.push(&planes);
             if let Some(left) = planes.first() {
                 let right = planes.get(1).unwrap_or(left);
-                self.tone.push(left, right, |second| self.seconds.push(*second));
+                self.tone.push(left, right, |second| {
+                    self.seconds.put(second.second, ToneSecond::new(second, 1));
+                });
             }
             self.scan.push(&block);
             also(&block);

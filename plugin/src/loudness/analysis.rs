@@ -131,9 +131,9 @@ impl Analysis {
         self.hops.set(offset, &kept);
     }
 
-    /// Takes in the tone of a second of a file. Only after [`Self::of_file`].
-    pub fn add_tone(&mut self, second: i32, tone: ToneSecond) {
-        self.tone.put(second, tone);
+    /// Takes in the tone of a file. Only after [`Self::of_file`].
+    pub fn set_tone(&mut self, tone: ToneSeries) {
+        self.tone = tone;
     }
 
     /// Tone and width of `range`; `None` if no second of it counts.

@@ -21,7 +21,7 @@ fn through(gain: &mut OutputGain, input: &[f32], block: usize, true_peak: f32) -
     for (left, right) in left.chunks_mut(block).zip(right.chunks_mut(block)) {
         gain.apply(&mut [left, right], true_peak, false);
     }
-    assert_eq!(left, right);
+    assert!(left.iter().zip(&right).all(|(left, right)| left.to_bits() == right.to_bits()));
     left
 }
 
