@@ -12,8 +12,12 @@ mod golden;
 #[path = "state/record.rs"]
 mod record;
 
+/// A host that renders: tone is measured in line, so that a state saved now and one saved a moment
+/// later hold the same.
 fn new_host() -> Host {
-    Host::new(&Library::linked(&plimsoll::clap_entry).unwrap()).unwrap()
+    let mut host = Host::new(&Library::linked(&plimsoll::clap_entry).unwrap()).unwrap();
+    host.render_offline(true).unwrap();
+    host
 }
 
 /// Set in a process that runs one test for another one.

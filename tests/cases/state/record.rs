@@ -373,11 +373,11 @@ fn a_record_that_cannot_be_read_is_logged_and_nothing_is_lost() {
         assert_eq!(saved_record(&host.save_state().unwrap()), newer);
         let song = song_like(93, 48_000, 1.0);
         run(&mut host, &song, &play_once(&song));
-        assert_eq!(saved_record(&host.save_state().unwrap())["version"], json!(1));
+        assert_eq!(saved_record(&host.save_state().unwrap())["version"], json!(2));
     });
     let Some(log) = log else { return };
     for expected in [
-        "saved record has version 7, this plugin reads up to 1",
+        "saved record has version 7, this plugin reads up to 2",
         "saved record cannot be read (its check does not fit: it was damaged)",
         "saved record cannot be read",
     ] {
