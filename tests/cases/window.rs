@@ -234,7 +234,7 @@ fn a_section_is_marked_dragged_and_undone_and_the_log_shows_it() {
 
         // The log, from its button in the header.
         let chart = editor.picture(SIZE);
-        editor.parent.click(841, 33).unwrap();
+        editor.parent.click(725, 33).unwrap();
         editor.until(5, "the section log", |editor| {
             chart.difference(&editor.picture(SIZE)).unwrap().pixels > 20_000
         });
