@@ -133,6 +133,7 @@ fn put_file(out: &mut String, track: &Track, id: &str) {
 }
 
 fn put_facts(out: &mut String, id: &str, heading: &str, facts: Vec<Fact>) {
+    out.push_str("<div class=\"found\">\n");
     open(out, id, heading, &[("Fact", "", "text"), ("Found", "“!”: look at it", "text")]);
     for Fact { name, text, is_look } in facts {
         let mark = if is_look { "<span class=\"over\">!</span> " } else { "" };
@@ -144,6 +145,7 @@ fn put_facts(out: &mut String, id: &str, heading: &str, facts: Vec<Fact>) {
     }
     close_table(out);
     close_section(out);
+    out.push_str("</div>\n");
 }
 
 const READINGS: [Column; 5] = [

@@ -366,6 +366,17 @@ impl Analysis {
         self.window_at(&self.short_term, SHORT_TERM_HOPS, index)
     }
 
+    /// [`Self::short_term`] of hop after hop, from `first` on to the end, in less time than one by
+    /// one.
+    pub fn short_terms(&self, first: i32) -> impl Iterator<Item = Option<Lufs>> + '_ {
+        let first = offset_of(first).unwrap_or(self.hops.len());
+        let kept = self.keeps_series.then(|| self.short_term.get(first..).unwrap_or_default());
+        let slid = (!self.keeps_series)
+            .then(|| Windows::new(&self.hops, SHORT_TERM_HOPS, first..self.hops.len()));
+        let energies = kept.into_iter().flatten().copied().chain(slid.into_iter().flatten());
+        energies.map(|energy| (!energy.is_nan()).then(|| Lufs::from_energy(energy)))
+    }
+
     fn window_at(&self, series: &[f64], window: usize, index: i32) -> Option<Lufs> {
         let end = offset_of(index)?;
         let energy = if self.keeps_series {

@@ -2,7 +2,7 @@
 
 use super::float;
 use crate::loudness::{Analysis, BLOCK_STEP_HOPS, Figures, HopRange, Kept, SHORT_TERM_HOPS};
-use crate::record::hop_seconds;
+use crate::record::{FIRST_HOP, hop_seconds};
 use crate::tone::{Tone, ToneChange};
 use crate::units::{Db, Lu, amplitude_to_db, energy_to_db};
 use std::collections::VecDeque;
@@ -244,6 +244,9 @@ fn min_psr(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
     let mut falling: VecDeque<(i32, f32)> = VecDeque::new();
     // The decibels of the front, taken only when another one comes to stand there.
     let mut front = (f32::NAN, f64::NAN);
+    let first = range.start.max(FIRST_HOP);
+    // What comes next of these belongs to the hop `next`.
+    let (mut short_terms, mut next) = (analysis.short_terms(first), first);
     for (hop, kept) in analysis.hops(range.clone()) {
         while falling.back().is_some_and(|&(_, peak)| peak <= kept.true_peak) {
             falling.pop_back();
@@ -255,7 +258,9 @@ fn min_psr(analysis: &Analysis, range: &HopRange, measured: &mut Measured) {
         if hop - range.start < window - 1 {
             continue;
         }
-        let Some(short_term) = analysis.short_term(hop).filter(|s| s.0 > PSR_GATE_LUFS) else {
+        let short_term = usize::try_from(hop - next).ok().and_then(|n| short_terms.nth(n));
+        next = hop + 1;
+        let Some(short_term) = short_term.flatten().filter(|s| s.0 > PSR_GATE_LUFS) else {
             continue;
         };
         let peak = falling.front().map_or(0.0, |&(_, peak)| peak);

@@ -7,6 +7,7 @@
 //! Bands and readings are sums of adjacent slots.
 
 use std::ops::Range;
+use std::sync::LazyLock;
 
 /// One-third-octave bands from 20 Hz to 20 kHz.
 pub const BAND_COUNT: usize = 31;
@@ -56,7 +57,12 @@ fn at_twentieth(n: i32) -> f64 {
 /// The borders between slots, Hz, rising: slot n lies between borders n − 1 and n, the first one
 /// from zero on, the last one without end.
 #[must_use]
-pub fn slot_borders_hz() -> [f64; SLOT_COUNT - 1] {
+pub fn slot_borders_hz() -> &'static [f64; SLOT_COUNT - 1] {
+    static BORDERS: LazyLock<[f64; SLOT_COUNT - 1]> = LazyLock::new(rising_borders_hz);
+    &BORDERS
+}
+
+fn rising_borders_hz() -> [f64; SLOT_COUNT - 1] {
     let mut borders = [0.0; SLOT_COUNT - 1];
     let bands = (0..BAND_COUNT).map(|band| edges_hz(band)[0]);
     let all = bands.chain([edges_hz(BAND_COUNT - 1)[1], OFFSET_BELOW_HZ]).chain(CUTS_HZ);
@@ -79,8 +85,13 @@ pub fn slots_between(from_hz: f64, to_hz: f64) -> Range<usize> {
 /// The slots of band `band`.
 #[must_use]
 pub fn slots_of_band(band: usize) -> Range<usize> {
-    let [low, high] = edges_hz(band);
-    slots_between(low, high)
+    static SLOTS: LazyLock<[Range<usize>; BAND_COUNT]> = LazyLock::new(|| {
+        std::array::from_fn(|band| {
+            let [low, high] = edges_hz(band);
+            slots_between(low, high)
+        })
+    });
+    SLOTS.get(band).cloned().unwrap_or_default()
 }
 
 #[cfg(test)]

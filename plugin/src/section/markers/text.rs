@@ -77,10 +77,14 @@ fn marker(content: &str, line: usize) -> Result<Marker, MarkerError> {
     })
 }
 
+/// What an error shows of `text`: its start, and nothing that a terminal would obey.
+fn shown(text: &str) -> String {
+    text.chars().take(SHOWN_CHARS).flat_map(char::escape_debug).collect()
+}
+
 /// The time that `time` says, in seconds.
 fn seconds(time: &str, line: usize) -> Result<f64, MarkerError> {
-    let shown = || time.chars().take(SHOWN_CHARS).collect::<String>();
-    let bad = || MarkerError::BadTime { line, found: shown() };
+    let bad = || MarkerError::BadTime { line, found: shown(time) };
     let (sign, plain) = match time.strip_prefix(['-', '−']) {
         Some(plain) => (-1.0, plain),
         None => (1.0, time),
@@ -107,7 +111,7 @@ fn seconds(time: &str, line: usize) -> Result<f64, MarkerError> {
         if value < 60.0 {
             return Ok(value);
         }
-        let found = text.chars().take(SHOWN_CHARS).collect();
+        let found = shown(text);
         Err(MarkerError::SixtyOrMore { line, found })
     };
     let mut value_s = match minutes_text {
@@ -123,7 +127,7 @@ fn seconds(time: &str, line: usize) -> Result<f64, MarkerError> {
     }
     let value_s = sign * value_s;
     if !(FIRST_S..=END_S).contains(&value_s) {
-        return Err(MarkerError::OutOfRange { line, found: shown() });
+        return Err(MarkerError::OutOfRange { line, found: shown(time) });
     }
     Ok(value_s)
 }
