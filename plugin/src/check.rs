@@ -11,6 +11,7 @@
 
 mod after_encode;
 pub mod cli;
+pub mod compare;
 mod delivery;
 mod error;
 mod folder;
@@ -40,5 +41,5 @@ pub use report::{CheckReport, Status, TargetVerdict, Track, TrackOutcome, check}
 pub use second_reading::{Difference, SecondMeter, SecondReading};
 pub use targets::{TargetFileError, find_target, read_targets};
 
-pub use json::to_json;
-pub use text::to_text;
+pub use json::{compared_to_json, to_json};
+pub use text::{compared_to_text, to_text};

@@ -1,16 +1,20 @@
 //! The report as text for people: the verdicts first, then what they stand on, then everything
 //! that a recipient would send back. A line that is to be looked at begins with "!".
 
+mod compared;
 mod encoded;
 mod facts;
 mod figures;
 
+pub use compared::compared_to_text;
+
 use super::style::Style;
 use super::{CheckReport, Release, TargetVerdict, Track};
+use crate::meters::layout::Layout;
 use crate::section::LogEntry;
 use crate::target::Verdict;
 use crate::units::{one_decimal, signed_one_decimal};
-use plimsoll_reader::Coding;
+use plimsoll_reader::{Coding, FileFacts};
 use std::fmt::Write;
 use std::path::Path;
 
@@ -49,23 +53,7 @@ impl Page {
 
     fn track(&mut self, path: &Path, track: &Track) {
         self.head(&name_of(path));
-        let layout = match track.layout.channel_count() {
-            1 => "mono",
-            2 => "stereo",
-            6 => "5.1",
-            _ => "7.1",
-        };
-        let bits = match track.file.coding {
-            Coding::Integer { bits } => format!(" of {bits} bits"),
-            Coding::Float { bits } => format!(" of {bits}-bit floats"),
-            Coding::Lossy => ", lossy".to_owned(),
-        };
-        let line = format!(
-            "{}{bits}, {} Hz, {layout}, {} long",
-            track.file.format,
-            track.rate.hz(),
-            clock(track.length_s)
-        );
+        let line = format_line(&track.file, track.layout, track.length_s);
         self.line(&self.style.faint(&line));
         for warning in &track.warnings {
             self.look("File", warning);
@@ -174,6 +162,23 @@ impl Page {
         let start = self.style.alert(&format!("! {name:<20}"));
         self.line(&format!("{start}{text}"));
     }
+}
+
+/// Format, rate, channels and length of a file.
+fn format_line(file: &FileFacts, layout: Layout, length_s: f64) -> String {
+    let layout = match layout.channel_count() {
+        1 => "mono",
+        2 => "stereo",
+        6 => "5.1",
+        _ => "7.1",
+    };
+    let bits = match file.coding {
+        Coding::Integer { bits } => format!(" of {bits} bits"),
+        Coding::Float { bits } => format!(" of {bits}-bit floats"),
+        Coding::Lossy => ", lossy".to_owned(),
+    };
+    let length = clock(length_s);
+    format!("{}{bits}, {} Hz, {layout}, {length} long", file.format, file.rate_hz)
 }
 
 fn name_of(path: &Path) -> String {
