@@ -209,7 +209,7 @@ fn ends(alignment: &Alignment, envelopes: &[Envelope; 2]) -> Ends {
     let end_lag = lag + moved.map_or(0, |moved| moved.by_frames);
     let old_end = old.len_frames() + end_lag;
     let tail_frames = new.len_frames() - old_end;
-    let sounds = |envelope: &Envelope, from: i64, to: i64| envelope.sounds_at(from..to).is_some();
+    let sounds = |envelope: &Envelope, from: i64, to: i64| envelope.sounds(from..to);
     Ends {
         head_frames: lag,
         head_sounds: if lag > 0 { sounds(new, 0, lag) } else { sounds(old, 0, -lag) },

@@ -1,8 +1,7 @@
 //! Where one file lies on the other, to parts of a sample.
 //!
 //! Loud stretches of a second out of OLD, spread over the song, are looked for in NEW near every
-//! likely lag. Differences of samples are correlated, which weighs the spectrum of music about
-//! evenly and makes peaks narrow. It is the same recording if at least half of the stretches go
+//! likely lag. It is the same recording if at least half of the stretches go
 //! together (correlation of 0.5 and more) at one lag within 1 ms: a tone that two songs share goes
 //! together at many lags, but not at the same one throughout. All bounds are the project's own
 //! choice, no source.
@@ -105,15 +104,24 @@ pub fn align(
     let Some(group) = best_group(&matches, &stretches, second / SAME_LAG_PARTS, new_frames) else {
         return Ok(None);
     };
-    let lag_frames = median(&group);
+    let mut lag_frames = median(&group);
     let same: Vec<usize> = group.iter().map(|one| one.stretch).collect();
-    let new = take(new, form, &near(&same, lag_frames))?;
-    let pairs = same.iter().filter_map(|&stretch| old.get(stretch)).zip(&new);
     let swapped = group.iter().filter(|one| one.found.swapped).count() * 2 > group.len();
+    let part_at = |lag_frames: i64| -> Result<(f64, bool), CheckError> {
+        let new = take(new, form, &near(&same, lag_frames))?;
+        let pairs = same.iter().filter_map(|&stretch| old.get(stretch)).zip(&new);
+        Ok(part::of(&pairs.collect::<Vec<_>>(), margin, swapped))
+    };
+    let (mut part_frame, mut is_worth_it) = part_at(lag_frames)?;
+    // Where sound was made anew, as by a lossy code, the nearest frame may be the next one.
+    if part_frame.abs() > 0.5 {
+        lag_frames += if part_frame > 0.0 { 1 } else { -1 };
+        (part_frame, is_worth_it) = part_at(lag_frames)?;
+    }
     let count = u32::try_from(group.len()).map_or(1.0, f64::from);
     Ok(Some(Alignment {
         lag_frames,
-        part_frame: part::of(&pairs.collect::<Vec<_>>(), margin, swapped),
+        part_frame: if is_worth_it { part_frame } else { 0.0 },
         swapped,
         correlation: group.iter().map(|one| one.found.correlation).sum::<f64>() / count,
         stretches: [group.len(), reachable(&stretches, lag_frames, new_frames)],

@@ -71,18 +71,16 @@ impl Envelope {
 
     /// Whether nothing of it rises over −80 dBFS.
     pub fn is_silent(&self) -> bool {
-        self.sounds_at(0..self.len_frames).is_none()
+        !self.sounds(0..self.len_frames)
     }
 
-    /// The first frame of `frames` that sounds: of the first cell that does; `None` for silence.
-    pub fn sounds_at(&self, frames: std::ops::Range<i64>) -> Option<i64> {
-        let of_cell = |cell: usize| {
-            i32::try_from(cell).map_or(i64::MAX, |cell| first_frame_of_hop(cell, self.rate))
-        };
-        let cells = self.energies.iter().enumerate();
-        let mut loud = cells.filter(|(_, energy)| **energy > SILENCE).map(|(cell, _)| cell);
-        let first = loud.find(|&cell| of_cell(cell + 1) > frames.start);
-        first.map(of_cell).filter(|&frame| frame < frames.end).map(|at| at.max(frames.start))
+    /// Whether any 10 ms that lie in `frames` rise over −80 dBFS.
+    pub fn sounds(&self, frames: std::ops::Range<i64>) -> bool {
+        (0..).zip(&self.energies).any(|(cell, energy)| {
+            *energy > SILENCE
+                && first_frame_of_hop(cell, self.rate) >= frames.start
+                && first_frame_of_hop(cell + 1, self.rate) <= frames.end
+        })
     }
 
     /// First frames of the loudest second of each part of the file, in order: 12 parts, fewer in

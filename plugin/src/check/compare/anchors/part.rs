@@ -14,9 +14,9 @@ const UP_TO: f64 = 0.25;
 /// Two planes of one channel, OLD and NEW.
 type Planes<'a> = [&'a [f32]; 2];
 
-/// The part of a frame by which `new` of each pair is later than `old`, −1 to 1; 0 where that
-/// makes little difference. Both have a `margin` on either side.
-pub fn of(pairs: &[(&Vec<Vec<f32>>, &Vec<Vec<f32>>)], margin: i64, swapped: bool) -> f64 {
+/// The part of a frame by which `new` of each pair is later than `old`, −1 to 1, and whether it
+/// makes a difference. Both have a `margin` on either side.
+pub fn of(pairs: &[(&Vec<Vec<f32>>, &Vec<Vec<f32>>)], margin: i64, swapped: bool) -> (f64, bool) {
     let margin = usize::try_from(margin).unwrap_or(0);
     let mut channels: Vec<Planes<'_>> = Vec::new();
     for (old, new) in pairs {
@@ -33,7 +33,7 @@ pub fn of(pairs: &[(&Vec<Vec<f32>>, &Vec<Vec<f32>>)], margin: i64, swapped: bool
         whole += left(old, inside(new, margin));
         moved += left(old, shifted.get(margin + 1 - REACH.min(margin)..).unwrap_or_default());
     }
-    if moved < whole * WORTH_IT { part } else { 0.0 }
+    (part, moved < whole * WORTH_IT)
 }
 
 /// A plane without its margins.

@@ -34,8 +34,8 @@ pub struct Null {
     pub is_same: bool,
     /// Gain from OLD to NEW that was taken away, dB.
     pub gain: Db,
-    /// Whether that gain is one: it alone would leave more than nothing, and more than a quarter of
-    /// what half of the cells differ by anyway.
+    /// Whether that gain is one: it alone would leave more than nothing, and more than what half of
+    /// the cells differ by whatever the gain.
     pub gain_counts: bool,
     /// The same for each channel of OLD, where one for all would leave 6 dB more.
     pub channel_gains: Option<Vec<Db>>,
@@ -117,7 +117,7 @@ impl Null {
             is_same: cells.is_same,
             frames: cells.frames.clone(),
             gain: decibels(gain),
-            gain_counts: alone > NOTHING && alone > WORTH_IT * typical(&places),
+            gain_counts: alone > NOTHING && alone > typical(&places),
             channel_gains: are_own.then(|| own.iter().map(|&gain| decibels(gain)).collect()),
             turned_over,
             gone,
