@@ -11,6 +11,7 @@
 
 mod after_encode;
 pub mod cli;
+pub mod compare;
 mod csv;
 mod delivery;
 mod error;
@@ -46,5 +47,5 @@ pub use targets::{TargetFileError, find_target, read_targets};
 
 pub use csv::to_csv;
 pub use html::to_html;
-pub use json::to_json;
-pub use text::to_text;
+pub use json::{compared_to_json, to_json};
+pub use text::{compared_to_text, to_text};

@@ -20,6 +20,7 @@
 
 pub mod alloc_guard;
 pub mod audio_file;
+pub mod check_program;
 pub mod child;
 pub mod damage;
 #[cfg(target_os = "linux")]

@@ -17,6 +17,7 @@ Usage: cargo xtask COMMAND
       --json OUT   also write every figure, unrounded, to the file OUT
       --out DIR    folder for the picture and the rendered song (default: target/demo)
   check ARGS       build the headless check and run it; check --help says what it takes
+  compare ARGS     the same for two versions of a file
   bench            how fast it is, beside the libraries that are installed; minutes
   hosts            the plugin in real hosts: installs them (Debian, as root), plays, saves,
                    reopens; minutes
@@ -45,8 +46,10 @@ pub(crate) enum Command {
     },
     /// Play a song through the built plugin.
     Demo(DemoOptions),
-    /// Check files without the plugin.
+    /// Check or compare files without the plugin.
     Check {
+        /// What the program is to do: `check` or `compare`.
+        subcommand: &'static str,
         /// Passed on to the program.
         words: Vec<OsString>,
     },
@@ -137,7 +140,8 @@ pub(crate) fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Command
         "bundle" => bundle(&mut words),
         "install" => install(&mut words),
         "demo" => demo(&mut words),
-        "check" => Ok(Command::Check { words: words.rest.collect() }),
+        "check" => Ok(Command::Check { subcommand: "check", words: words.rest.collect() }),
+        "compare" => Ok(Command::Check { subcommand: "compare", words: words.rest.collect() }),
         "bench" => alone(&mut words, Command::Bench),
         "hosts" => alone(&mut words, Command::Hosts),
         "release" => alone(&mut words, Command::Release),
@@ -247,9 +251,13 @@ mod tests {
     }
 
     #[test]
-    fn everything_behind_check_is_the_programs() {
+    fn everything_behind_check_and_compare_is_the_programs() {
         let words = ["a.wav", "--target", "x", "--help"].map(OsString::from).to_vec();
-        assert_eq!(parsed("check a.wav --target x --help"), Ok(Command::Check { words }));
+        let expected = Ok(Command::Check { subcommand: "check", words });
+        assert_eq!(parsed("check a.wav --target x --help"), expected);
+        let words = ["a.wav", "b.wav"].map(OsString::from).to_vec();
+        let expected = Ok(Command::Check { subcommand: "compare", words });
+        assert_eq!(parsed("compare a.wav b.wav"), expected);
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! `cargo xtask check`: builds the headless check and runs it.
+//! `cargo xtask check` and `compare`: builds the headless check and runs it.
 
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -8,9 +8,9 @@ use crate::cargo::{self, Profile};
 use crate::failure::Failure;
 
 /// Builds and runs it; its output and exit status are ours.
-pub(crate) fn run(words: &[OsString]) -> Result<(), Failure> {
+pub(crate) fn run(subcommand: &str, words: &[OsString]) -> Result<(), Failure> {
     let program = build(Profile::Release)?;
-    cargo::run(Command::new(program).arg("check").args(words))
+    cargo::run(Command::new(program).arg(subcommand).args(words))
 }
 
 /// Builds the program and says where it is.

@@ -1,5 +1,7 @@
 //! The command line.
 
+mod compare;
+
 use super::outputs::Outputs;
 use super::progress::Progress;
 use super::style::Style;
@@ -26,6 +28,9 @@ enum Command {
     /// Check files before they are handed over: loudness, peaks, targets, and what a recipient
     /// would send back
     Check(Box<CheckArgs>),
+    /// Compare two versions of a file, aligned in time and matched in loudness: what changed, and
+    /// what is left of one less the other
+    Compare(compare::CompareArgs),
     /// List the built-in targets with their documents
     Targets,
     /// Write the completions for a shell to the standard output
@@ -103,6 +108,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
     let out = &mut io::stdout().lock();
     let outcome = match cli.command {
         Command::Check(args) => run_check(&args, out),
+        Command::Compare(args) => compare::run(&args, out),
         Command::Targets => written(list_targets(out)),
         Command::Completions { shell } => written(page::completions(shell, out)),
         Command::Manual => written(page::manual(out)),

@@ -15,7 +15,7 @@ mod noise_floor;
 mod silence;
 mod subsonic;
 
-pub use bit_depth::BitDepth;
+pub use bit_depth::{BitDepth, BitDepthScan};
 pub use channels::{ChannelFacts, Twins};
 pub use clipping::{Clipping, Run};
 pub use dither::Dither;
@@ -27,7 +27,6 @@ pub use subsonic::SUBSONIC_CONCERN_DB;
 use crate::loudness::Analysis;
 use crate::meters::layout::Layout;
 use crate::units::{Db, SampleRate};
-use bit_depth::BitDepthScan;
 use channels::ChannelScan;
 use clipping::ClippingScan;
 use dither::DitherScan;

@@ -27,6 +27,15 @@ pub enum CheckError {
     Sections(SectionError),
     /// It is not encoded.
     Encode(EncodeError),
+    /// Silent, like the file that it is to be compared with.
+    Silent,
+    /// Too short to be compared.
+    TooShort {
+        /// Its length, seconds.
+        length_s: f64,
+        /// The shortest that is compared, seconds.
+        needs_s: f64,
+    },
     /// The list of sections or a passing file cannot be opened.
     Io(std::io::Error),
     /// A program error in the measurement: caught, so that the other files are still measured.
@@ -46,6 +55,12 @@ impl fmt::Display for CheckError {
             Self::Markers(error) => write!(f, "{error}"),
             Self::Sections(error) => write!(f, "{error}"),
             Self::Encode(error) => write!(f, "{error}"),
+            Self::Silent => {
+                write!(f, "silent, like the other file: there is nothing to compare")
+            }
+            Self::TooShort { length_s, needs_s } => {
+                write!(f, "{length_s:.3} s long: two versions are compared from {needs_s:.0} s on")
+            }
             Self::Io(error) => write!(f, "{error}"),
             Self::Panic => write!(f, "an error of this program: please report it with the file"),
         }

@@ -294,20 +294,19 @@ pub fn figure_name(key: &str) -> (&'static str, &'static str) {
 
 /// What the header says: "WAV of 24 bits, 48000 Hz, stereo, 3:20.000 long".
 #[must_use]
-pub fn format_line(track: &Track) -> String {
-    let layout = match track.layout.channel_count() {
+pub fn format_line(file: &FileFacts, layout: Layout, length_s: f64) -> String {
+    let layout = match layout.channel_count() {
         1 => "mono",
         2 => "stereo",
         6 => "5.1",
         _ => "7.1",
     };
-    let bits = match track.file.coding {
+    let bits = match file.coding {
         Coding::Integer { bits } => format!(" of {bits} bits"),
         Coding::Float { bits } => format!(" of {bits}-bit floats"),
         Coding::Lossy => ", lossy".to_owned(),
     };
-    let (format, rate_hz) = (track.file.format, track.rate.hz());
-    format!("{format}{bits}, {rate_hz} Hz, {layout}, {} long", clock(track.length_s))
+    format!("{}{bits}, {} Hz, {layout}, {} long", file.format, file.rate_hz, clock(length_s))
 }
 
 /// The name of a file without its folder.

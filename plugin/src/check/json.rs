@@ -1,6 +1,10 @@
 //! The report as JSON: every figure unrounded, the unit in every key. `null` is not measured,
 //! silence, or no such limit. The figures of the plugin and of the demo have the same keys here.
 
+mod compared;
+
+pub use compared::compared_to_json;
+
 use super::after_encode::AfterEncode;
 use super::delivery::{BitDepth, Delivery, Dither, Twins};
 use super::{CheckReport, Release, SecondReading, Status, TargetVerdict, Track, TrackOutcome};

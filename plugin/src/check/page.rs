@@ -15,7 +15,7 @@ pub fn completions(shell: Shell, out: &mut impl Write) -> std::io::Result<()> {
     out.write_all(&bytes)
 }
 
-/// Writes the manual page: the program's and that of `check`.
+/// Writes the manual page: the program's and those of `check` and `compare`.
 ///
 /// # Errors
 /// `out` cannot be written.
@@ -23,8 +23,9 @@ pub fn manual(out: &mut impl Write) -> std::io::Result<()> {
     let mut command = Cli::command();
     command.build();
     clap_mangen::Man::new(command.clone()).render(out)?;
-    if let Some(check) = command.find_subcommand("check") {
-        let man = clap_mangen::Man::new(check.clone());
+    for subcommand in ["check", "compare"].map(|name| command.find_subcommand(name)) {
+        let Some(subcommand) = subcommand else { continue };
+        let man = clap_mangen::Man::new(subcommand.clone());
         man.render_synopsis_section(out)?;
         man.render_options_section(out)?;
         man.render_extra_section(out)?;

@@ -1,8 +1,11 @@
 //! The report as text for people: the verdicts first, then what they stand on, then everything
 //! that a recipient would send back. A line that is to be looked at begins with "!".
 
+mod compared;
 mod encoded;
 mod figures;
+
+pub use compared::compared_to_text;
 
 use super::facts::{self, Fact, Facts, clock, format_line, name_of};
 use super::style::Style;
@@ -48,7 +51,8 @@ impl Page {
 
     fn track(&mut self, path: &Path, track: &Track) {
         self.head(&name_of(path));
-        self.line(&self.style.faint(&format_line(track)));
+        let line = format_line(&track.file, track.layout, track.length_s);
+        self.line(&self.style.faint(&line));
         for warning in &track.warnings {
             self.look("File", warning);
         }
