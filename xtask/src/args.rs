@@ -18,6 +18,7 @@ Usage: cargo xtask COMMAND
       --out DIR    folder for the picture and the rendered song (default: target/demo)
   check ARGS       build the headless check and run it; check --help says what it takes
   bench            how fast it is, beside the libraries that are installed; minutes
+  pictures         draw the pictures of README and manual anew
   hosts            the plugin in real hosts: installs them (Debian, as root), plays, saves,
                    reopens; minutes
   test [-- ARGS]   formatting, lints, the bundle, every test; ARGS go to `cargo test`
@@ -50,6 +51,8 @@ pub(crate) enum Command {
     },
     /// Measure speed.
     Bench,
+    /// Draw the pictures of README and manual.
+    Pictures,
     /// Run the plugin in real hosts.
     Hosts,
     /// Everything that CI runs.
@@ -135,6 +138,7 @@ pub(crate) fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Command
         "demo" => demo(&mut words),
         "check" => Ok(Command::Check { words: words.rest.collect() }),
         "bench" => alone(&mut words, Command::Bench),
+        "pictures" => alone(&mut words, Command::Pictures),
         "hosts" => alone(&mut words, Command::Hosts),
         "test" => match words.rest.next() {
             None => Ok(Command::Test { runner_args: Vec::new() }),

@@ -1,7 +1,8 @@
 //! The project's commands: `cargo xtask help` lists them.
 //!
 //! Does not link the plugin, so that it compiles in seconds:
-//! args → cargo (build) → bundle → install, demo, check, bench, hosts, test.
+//! args → cargo (build) → bundle → install, demo (pictures), check, bench, hosts,
+//! test.
 
 mod args;
 mod bench;
@@ -13,6 +14,7 @@ mod failure;
 mod hosts;
 mod install;
 mod packages;
+mod pictures;
 mod test;
 
 use std::process::ExitCode;
@@ -55,6 +57,7 @@ fn run(command: &Command) -> Result<(), Failure> {
         Command::Demo(options) => demo::run(options),
         Command::Check { words } => check::run(words),
         Command::Bench => bench::run(),
+        Command::Pictures => pictures::run(),
         Command::Hosts => hosts::run(),
         Command::Test { runner_args } => test::run(runner_args),
     }

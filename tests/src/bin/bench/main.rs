@@ -2,7 +2,7 @@
 //! `cargo xtask bench` builds and runs it.
 //!
 //! input (songs) → offline (one core), file (whole process), peers (the others) ┐
-//!                 reader (figures after a change), memory                      ├→ table
+//!                 reader (figures after a change), frame (the editor), memory  ├→ table
 //!                 work → instructions (the same under callgrind)               ┘
 //!
 //! Times on a machine that does other things too are only comparable if both sides meet the same
@@ -19,6 +19,7 @@
 
 mod failure;
 mod file;
+mod frame;
 mod input;
 mod instructions;
 mod machine;
@@ -36,7 +37,7 @@ use failure::{Failure, Outcome};
 use table::Table;
 
 const USAGE: &str = "bench --out FOLDER | bench instructions | bench file FILE.wav | \
-                     bench reader | bench memory SECONDS | bench work CASE";
+                     bench reader | bench frame | bench memory SECONDS | bench work CASE";
 
 fn main() -> ExitCode {
     match run() {
@@ -67,6 +68,12 @@ fn run() -> Outcome<()> {
             println!("{}", table.text());
             Ok(())
         }
+        ["frame"] => {
+            let mut table = Table::new();
+            frame::row(&input::songs()[0], &mut table);
+            println!("{}", table.text());
+            Ok(())
+        }
         ["memory", seconds] => memory::run(seconds),
         ["work", case] => work::run(case),
         _ => Err(Failure::Usage(USAGE)),
@@ -83,6 +90,7 @@ fn everything(out: &Path) -> Outcome<()> {
     offline::length_row(&songs[0], &mut table);
     reader::row(&songs[0], &mut table)?;
     reader::section_rows(&songs[0], &mut table)?;
+    frame::row(&songs[0], &mut table);
     memory::row(&mut table)?;
     match instructions::count() {
         Ok(counts) => instructions::rows(&counts, &mut table),
