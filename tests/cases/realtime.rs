@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
 #![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, reason = "a test")]
 
+use plimsoll::editor::model::StripPoint;
 use plimsoll_tests::alloc_guard::{self, CountingAllocator};
 use plimsoll_tests::host::{Buffers, Host, Library};
 use plimsoll_tests::noise::{Rng, song_like};
@@ -142,11 +143,12 @@ fn most_bytes_a_frame(minutes: usize) -> u64 {
 }
 
 #[test]
-fn a_frame_of_the_editor_allocates_no_more_in_an_hour_than_in_ten_minutes() {
+fn a_frame_of_the_editor_allocates_no_more_in_twelve_minutes_than_in_two() {
     assert!(alloc_guard::is_installed());
-    let [ten, sixty] = [10, 60].map(most_bytes_a_frame);
-    println!("bytes a frame: {ten} in 10 min, {sixty} in 60 min");
-    // The same columns are drawn; labels of time differ. A sixth of what a copy of the song's points
-    // would ask for, of which an hour has 8 000 at least.
-    assert!(sixty < ten + ten / 4, "{ten} bytes a frame in 10 min, {sixty} in 60 min");
+    let [two, twelve] = [2, 12].map(most_bytes_a_frame);
+    println!("bytes a frame: {two} in 2 min, {twelve} in 12 min");
+    // As many columns are drawn. Half of what a copy of the further points, ten a second, would ask
+    // for; one of the hops would ask for more.
+    let further = 10 * 60 * 10 * size_of::<Option<StripPoint>>() as u64;
+    assert!(twelve < two + further / 2, "{two} bytes a frame in 2 min, {twelve} in 12 min");
 }

@@ -4,7 +4,7 @@
 use crate::raster::Picture;
 use std::io::{BufRead, BufReader};
 use std::process::{Child, Command, Stdio};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use x11rb::connection::Connection;
 use x11rb::protocol::Event;
 use x11rb::protocol::xproto::{
@@ -204,13 +204,21 @@ impl ParentWindow {
         Frames::of(*children.first().ok_or("no editor")?)
     }
 
+    /// Each event gets a frame of the editor that lives here, or as much time as a hand takes: a
+    /// drag within one frame is none.
     fn act(&self, events: &[(u8, u8, i16, i16)]) -> Result<(), AnyError> {
         let [left, top] = self.at;
+        let frames = self.frames()?;
         for &(kind, detail, x, y) in events {
             let (x, y) = (left + x, top + y);
+            frames.drawn()?;
             self.connection.xtest_fake_input(kind, detail, 0, self.root, x, y, 0)?;
             self.connection.flush()?;
-            std::thread::sleep(Duration::from_millis(80));
+            std::thread::sleep(Duration::from_millis(40));
+            let start = Instant::now();
+            while frames.drawn()? == 0 && start.elapsed() < Duration::from_secs(1) {
+                std::thread::sleep(Duration::from_millis(5));
+            }
         }
         Ok(())
     }

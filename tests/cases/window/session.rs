@@ -143,10 +143,10 @@ fn resize_and_rescale(user: &mut User) {
     keep(&editor.until_drawn(double, ThemeChoice::Night), "16-scale-2");
 }
 
-/// In the size, theme and table that were left.
+/// In the size, theme and table that were left, at the scale that the host told.
 fn open_again(user: User) {
     let mut editor = Editor::open_as_kept(user.editor.close());
-    let size = GuiSize { width: 900, height: 500 };
+    let size = GuiSize { width: 1800, height: 1000 };
     assert_eq!(editor.size(), size);
     keep(&editor.until_drawn(size, ThemeChoice::Night), "17-again");
     assert!(editor.view().contains("Tone"));

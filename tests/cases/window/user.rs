@@ -8,7 +8,7 @@ use egui_kittest::kittest::Queryable as _;
 use egui_kittest::{Harness, Node};
 use plimsoll::editor::model::{Model, TransportState};
 use plimsoll::editor::{self, ViewState};
-use plimsoll::section::{BarGrid, SectionLog, measure};
+use plimsoll::section::{BarGrid, Edit, SectionLog, measure};
 use plimsoll::state::{Settings, Song};
 use plimsoll::window::read_strip;
 use plimsoll_tests::direct::Direct;
@@ -83,12 +83,17 @@ impl User {
         model.targets = settings.targets().cloned().collect();
         model.built_in_count = settings.built_in_count();
         model.chosen_target = settings.chosen();
+        // The project keeps no history; there is one.
+        model.song.next_undo = Some(Edit::MoveEdge);
         model.song.sections = song.sections.as_slice().to_vec();
         model.song.log = log.entries().to_vec();
         model.song.name = song.name;
         let range = self.twin.state().view.asked().range;
         let range = range.map(|range| (range.clone(), measure(&mut analysis, range)));
-        self.twin.state_mut().model.song.range = range;
+        let twin = self.twin.state_mut();
+        twin.model.song.range = range;
+        // A new section is selected.
+        twin.view.selected = twin.model.song.sections.iter().map(|section| section.id).max();
         self.twin.run();
     }
 
