@@ -6,6 +6,7 @@
 
 mod button;
 mod cast;
+mod corner;
 mod dialog;
 mod distance;
 mod figure;
@@ -23,7 +24,9 @@ pub mod theme;
 pub mod view;
 
 pub use dialog::{Dialog, Draft, Question};
-pub use view::{DEFAULT_SIZE, Leaf, MIN_SIZE, Reading, ScaleChoice, ViewPrefs, ViewState};
+pub use view::{
+    DEFAULT_SIZE, Leaf, MIN_SIZE, Reading, ScaleChoice, ViewPrefs, ViewState, ZOOM_RANGE,
+};
 
 use layout::Layout;
 use model::{Action, Model};
@@ -40,6 +43,8 @@ struct Look {
 /// Hands fonts and style to egui. Call once, before the first frame.
 pub fn install(ctx: &egui::Context) {
     fonts::install(ctx);
+    // Keys of that kind are the host's; the corner has a menu for it.
+    ctx.options_mut(|options| options.zoom_with_keyboard = false);
     ctx.all_styles_mut(|style| {
         theme::set_spacing(style);
         // Antialiased text looks alike on paper and on dark: raw coverage, no gamma boost.
@@ -68,11 +73,9 @@ pub fn draw(ui: &mut egui::Ui, model: &Model, view: &mut ViewState, actions: &mu
         leaf::show(ui, &look, layout.leaf, model, &held, view, actions);
         figures::show(ui, &look, &layout, model, &held, view.prefs.reading);
         distance::show(ui, &look, &layout, model, &held, actions);
+        corner::show(ui, &look, view);
     });
     dialog::show(&ctx, &look, model, view, actions);
-    if model.song.is_behind {
-        ctx.request_repaint_after_secs(cast::single(view::FIGURE_PERIOD_S));
-    }
     figure::show_copied(ui, &look);
 }
 

@@ -3,7 +3,7 @@
 //! Readings are never parameters: they would flood the host's undo list and mark the project as
 //! modified by playing it.
 
-use crate::editor::{MIN_SIZE, ViewPrefs};
+use crate::editor::{MIN_SIZE, ViewPrefs, ZOOM_RANGE};
 use crate::shared::Shared;
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::*;
@@ -161,14 +161,31 @@ impl ViewField {
         *self.prefs.lock()
     }
 
-    /// Replaces the preferences; a size that no window has becomes the nearest that one has.
-    pub fn put(&self, mut prefs: ViewPrefs) {
-        let [min_width, min_height] = MIN_SIZE;
-        // `max` and `min` also turn a NaN into a number.
-        prefs.width = prefs.width.max(min_width).min(MAX_SIDE);
-        prefs.height = prefs.height.max(min_height).min(MAX_SIDE);
-        *self.prefs.lock() = prefs;
+    /// Replaces the preferences; a size or zoom that no window has becomes the nearest that one has.
+    pub fn put(&self, prefs: ViewPrefs) {
+        *self.prefs.lock() = within_limits(prefs);
     }
+
+    /// The same, unless they are others than `before`. Gives what the caller has seen now.
+    #[must_use]
+    pub fn replace(&self, before: ViewPrefs, prefs: ViewPrefs) -> ViewPrefs {
+        let mut kept = self.prefs.lock();
+        if *kept != before {
+            return before;
+        }
+        *kept = within_limits(prefs);
+        *kept
+    }
+}
+
+fn within_limits(mut prefs: ViewPrefs) -> ViewPrefs {
+    let [min_width, min_height] = MIN_SIZE;
+    let [min_zoom, max_zoom] = ZOOM_RANGE;
+    // `max` and `min` also turn a NaN into a number.
+    prefs.width = prefs.width.max(min_width).min(MAX_SIDE);
+    prefs.height = prefs.height.max(min_height).min(MAX_SIDE);
+    prefs.zoom = prefs.zoom.max(min_zoom).min(max_zoom);
+    prefs
 }
 
 impl PersistentField<'_, Value> for ViewField {

@@ -2,17 +2,17 @@
 
 mod transport;
 
-use crate::audio::{Outputs, Recorder};
+use crate::audio::{BarPosition, Outputs, Recorder};
 use crate::listening::OutputGain;
 use crate::meters::MAX_CHANNELS;
 use crate::meters::layout::Layout;
 use crate::params::{PlimsollParams, drop_unreadable_fields};
 use crate::shared::Shared;
 use crate::units::SampleRate;
-use crate::window::{EditorApp, editor};
+use crate::window::{HostedEditor, editor};
 use crate::worker::Worker;
 use nice_plug::prelude::*;
-use nice_plug_egui::{EguiEditor, RepaintNotifier};
+use nice_plug_egui::RepaintNotifier;
 use std::sync::Arc;
 use transport::{bar_position, host_position};
 
@@ -33,6 +33,18 @@ pub struct Plimsoll {
     worker: Option<Worker>,
     repaint_interval_frames: usize,
     frames_since_repaint: usize,
+    /// What the host told last beside its transport.
+    told: Told,
+    /// Something on screen may have changed since the last repaint.
+    news: bool,
+}
+
+/// What a host tells with each block, and a screen shows, beside its transport.
+#[derive(Clone, Copy, PartialEq, Default)]
+struct Told {
+    bypassed: bool,
+    bar: Option<BarPosition>,
+    loop_range_s: Option<(f64, f64)>,
 }
 
 /// The editor asks for a frame at most so often per second while audio runs.
@@ -52,6 +64,8 @@ impl Default for Plimsoll {
             worker: None,
             repaint_interval_frames: 1,
             frames_since_repaint: 0,
+            told: Told::default(),
+            news: true,
         }
     }
 }
@@ -100,7 +114,7 @@ impl Plugin for Plimsoll {
     // With it on, the framework shifts positions that are right already.
     const SAMPLE_ACCURATE_AUTOMATION: bool = false;
 
-    type Editor = EguiEditor<EditorApp>;
+    type Editor = HostedEditor;
     type SysExMessage = ();
     type BackgroundTask = ();
 
@@ -109,7 +123,7 @@ impl Plugin for Plimsoll {
     }
 
     fn editor(&mut self, _: AsyncExecutor<Self>) -> Option<Self::Editor> {
-        editor(&self.params, &self.shared, &self.repaint)
+        Some(editor(&self.params, &self.shared, &self.repaint))
     }
 
     fn filter_state(state: &mut PluginState) {
@@ -139,8 +153,10 @@ impl Plugin for Plimsoll {
         self.output_gain = (!is_rendering).then(|| OutputGain::new(Arc::clone(listening), rate_hz));
         self.repaint_interval_frames = usize::try_from(rate_hz / REPAINTS_PER_SECOND).unwrap_or(1);
         if self.worker.is_none() {
-            self.worker = Worker::start(&self.shared);
+            let repaint = self.repaint.clone();
+            self.worker = Worker::start(&self.shared, move || repaint.request_repaint());
         }
+        self.repaint.request_repaint();
         // Audio passes through in any case.
         true
     }
@@ -160,9 +176,18 @@ impl Plugin for Plimsoll {
     ) -> ProcessStatus {
         if let Some(recorder) = &mut self.recorder {
             let transport = context.transport();
-            self.shared.status.set_bypassed(self.params.bypass.value());
-            self.shared.status.set_bar(bar_position(transport));
-            self.shared.status.set_loop_range_s(transport.loop_range_seconds());
+            let told = Told {
+                bypassed: self.params.bypass.value(),
+                bar: bar_position(transport),
+                loop_range_s: transport.loop_range_seconds(),
+            };
+            if told != self.told {
+                self.told = told;
+                self.news = true;
+                self.shared.status.set_bypassed(told.bypassed);
+                self.shared.status.set_bar(told.bar);
+                self.shared.status.set_loop_range_s(told.loop_range_s);
+            }
             let position = host_position(transport);
             let mut channels: [&[f32]; MAX_CHANNELS] = [&[]; MAX_CHANNELS];
             let given = buffer.as_slice_immutable();
@@ -171,15 +196,17 @@ impl Plugin for Plimsoll {
             }
             let count = given.len().min(MAX_CHANNELS);
             recorder.process(channels.get(..count).unwrap_or_default(), &position);
+            self.news |= recorder.take_news();
             // Behind the meters: what is measured is what the song is.
             if let Some(gain) = &mut self.output_gain {
-                let bypassed = self.params.bypass.value();
-                gain.apply(buffer.as_slice(), recorder.newest_true_peak(), bypassed);
+                let true_peak = recorder.newest_true_peak();
+                gain.apply(buffer.as_slice(), true_peak, told.bypassed);
             }
         }
         self.frames_since_repaint = self.frames_since_repaint.saturating_add(buffer.samples());
-        if self.frames_since_repaint >= self.repaint_interval_frames {
+        if self.news && self.frames_since_repaint >= self.repaint_interval_frames {
             self.frames_since_repaint = 0;
+            self.news = false;
             self.repaint.request_repaint();
         }
         // Silence is data: a host must not let the plugin sleep through it.
@@ -196,6 +223,7 @@ impl Plugin for Plimsoll {
         if let Some(recorder) = &mut self.recorder {
             recorder.stop();
         }
+        self.repaint.request_repaint();
     }
 
     fn deactivate(&mut self) {

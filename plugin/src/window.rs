@@ -2,29 +2,32 @@
 //! carries out what the user asked for.
 
 mod edits;
+#[cfg(target_os = "linux")]
+mod keys;
+mod opening;
 mod reader;
+mod thread_end;
 
+pub use opening::HostedEditor;
 pub use reader::{ModelReader, read_strip};
 
 use crate::editor::model::{Action, SongEdit, Source};
-use crate::editor::{self, MIN_SIZE, ViewState};
+use crate::editor::{self, ViewPrefs, ViewState};
 use crate::params::{MAX_EDITS, PlimsollParams};
 use crate::record::{RecordReader, TrimUndo};
 use crate::shared::Shared;
 use crate::snapshot::{self, Export};
 use crate::state::{Song, plain_name};
 use nice_plug::context::gui::GuiContext;
-use nice_plug::editor::ResizeHint;
-use nice_plug::editor::dpi::LogicalSize;
-use nice_plug::prelude::{TrackInfo, nice_error};
+use nice_plug::prelude::nice_error;
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
-use nice_plug_egui::{
-    EguiEditor, EguiEditorState, EguiNiceSettings, Frame, KeyCapture, NiceEguiApp, RepaintNotifier,
-    create_egui_editor,
-};
+use nice_plug_egui::{Frame, KeyCapture, NiceEguiApp, RepaintNotifier};
+use opening::Shown;
+use parking_lot::Mutex;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::time::Duration;
+use thread_end::ThreadEnd;
 
 /// Makes the framework's editor for one plugin instance.
 #[must_use]
@@ -32,25 +35,27 @@ pub fn editor(
     params: &Arc<PlimsollParams>,
     shared: &Arc<Shared>,
     repaint: &RepaintNotifier,
-) -> Option<EguiEditor<EditorApp>> {
-    let [min_width, min_height] = MIN_SIZE;
-    let prefs = params.view.get();
-    let size = LogicalSize::new(prefs.width, prefs.height);
-    let settings = EguiNiceSettings::new().with_tile("Plimsoll").with_resize_hint(
-        ResizeHint::RESIZABLE.with_min_logical_size(LogicalSize::new(min_width, min_height)),
-    );
-    let app = EditorApp {
+) -> HostedEditor {
+    let lasting = Lasting {
         params: Arc::clone(params),
         shared: Arc::clone(shared),
-        reader: ModelReader::new(Arc::clone(shared)),
-        view: ViewState::default(),
-        actions: Vec::new(),
-        host: None,
-        undo_reset: None,
-        restore_size: false,
-        failed: false,
+        repaint: repaint.clone(),
+        shown: Arc::default(),
+        undo_reset: Arc::default(),
     };
-    create_egui_editor(EguiEditorState::from_size(size, 1.0), repaint.clone(), settings, app)
+    HostedEditor { lasting }
+}
+
+/// What outlives an opening of the editor.
+#[derive(Clone)]
+struct Lasting {
+    params: Arc<PlimsollParams>,
+    shared: Arc<Shared>,
+    repaint: RepaintNotifier,
+    /// The open window.
+    shown: Arc<Mutex<Option<Shown>>>,
+    /// What brings back the last reset or trim, and of which record.
+    undo_reset: Arc<Mutex<Option<(RecordReader, Forgotten)>>>,
 }
 
 /// While a snapshot is written, the editor looks this often whether it is done.
@@ -64,17 +69,20 @@ enum Forgotten {
     Behind(TrimUndo),
 }
 
-/// One editor of one plugin instance, opened and closed any number of times.
+/// The editor while its window is open.
 pub struct EditorApp {
-    params: Arc<PlimsollParams>,
-    shared: Arc<Shared>,
+    lasting: Lasting,
     reader: ModelReader,
     view: ViewState,
+    /// What of it was kept last: another value came with a project.
+    kept: ViewPrefs,
+    /// How much the window magnifies: what is chosen counts from the next frame on.
+    zoom: f32,
     actions: Vec<Action>,
     host: Option<GuiContext>,
-    /// What brings back the last reset or trim, and of which record.
-    undo_reset: Option<(RecordReader, Forgotten)>,
-    restore_size: bool,
+    thread_end: Arc<ThreadEnd>,
+    #[cfg(target_os = "linux")]
+    keys: Option<keys::Keys>,
     /// The drawing code panicked: a message stands in its place, metering goes on.
     failed: bool,
 }
@@ -89,28 +97,87 @@ impl NiceEguiApp for EditorApp {
         editor::install(&egui_ctx);
         // egui gives keys back to the host unless a text field wants them.
         frame.set_key_capture(KeyCapture::CaptureAll);
+        // Elsewhere windows live on the host's own thread, and keys come back by themselves.
+        #[cfg(target_os = "linux")]
+        {
+            self.thread_end.mark_this_thread();
+            self.keys = keys::Keys::new(frame.baseview_window());
+        }
         self.host = Some(host);
-        self.view = ViewState::from_prefs(&self.params.view.get());
-        self.restore_size = true;
-        self.failed = false;
         Ok(())
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, _: &mut Frame) {
-        if self.restore_size {
-            self.restore_size = false;
-            let prefs = self.params.view.get();
-            let wanted = egui::vec2(prefs.width, prefs.height);
-            if (ui.ctx().content_rect().size() - wanted).length() > 1.0 {
-                ui.ctx().send_viewport_cmd(egui::ViewportCommand::InnerSize(wanted));
-            }
+        let ctx = ui.ctx().clone();
+        #[cfg(target_os = "linux")]
+        let wanted = keys::Wants::of(&ctx);
+        self.take_loaded_view(&ctx);
+        self.draw(ui);
+        #[cfg(target_os = "linux")]
+        if let Some(keys) = &self.keys {
+            // A key that ends a text field's focus was still the field's.
+            let wants = keys::Wants::of(&ctx);
+            keys.pass_on(if wanted == keys::Wants::Text { wanted } else { wants });
         }
+    }
+
+    fn resized(&mut self, size: WindowSize) {
+        *self.lasting.shown.lock() = Some(Shown::new(size, f64::from(self.zoom)));
+        self.keep(ViewPrefs {
+            width: narrow(size.logical.width),
+            height: narrow(size.logical.height),
+            ..self.kept
+        });
+    }
+
+    fn zoom_factor_changed(&mut self, zoom: f32) {
+        self.zoom = zoom;
+    }
+}
+
+impl EditorApp {
+    fn new(lasting: Lasting, thread_end: Arc<ThreadEnd>) -> Self {
+        let kept = lasting.params.view.get();
+        let mut reader = ModelReader::new(Arc::clone(&lasting.shared));
+        reader.set_can_undo_reset(lasting.undo_reset.lock().is_some());
+        let mut view = ViewState::from_prefs(&kept);
+        view.resizable = true;
+        Self {
+            reader,
+            view,
+            zoom: kept.zoom,
+            kept,
+            lasting,
+            actions: Vec::new(),
+            host: None,
+            thread_end,
+            #[cfg(target_os = "linux")]
+            keys: None,
+            failed: false,
+        }
+    }
+
+    /// A view that came with a project takes the place of the present one.
+    fn take_loaded_view(&mut self, ctx: &egui::Context) {
+        let prefs = self.lasting.params.view.get();
+        if prefs != self.kept {
+            self.kept = prefs;
+            self.view.prefs = prefs;
+            let size = egui::vec2(prefs.width, prefs.height);
+            ctx.send_viewport_cmd(egui::ViewportCommand::InnerSize(size));
+        }
+    }
+
+    fn draw(&mut self, ui: &mut egui::Ui) {
         if self.failed {
             editor::draw_failure(ui);
             return;
         }
-        // A panic that left this function would end the host.
+        let ctx = ui.ctx().clone();
+        ctx.set_zoom_factor(self.view.prefs.zoom);
+        // A panic that left this function would end the window.
         let drawn = catch_unwind(AssertUnwindSafe(|| {
+            fail_if_asked();
             let model = self.reader.refresh(&self.view.asked());
             editor::draw(ui, model, &mut self.view, &mut self.actions);
         }));
@@ -118,47 +185,44 @@ impl NiceEguiApp for EditorApp {
             nice_error!("the editor's drawing failed; metering goes on");
             self.failed = true;
             self.actions.clear();
-            ui.ctx().request_repaint();
+            ctx.request_repaint();
         }
         if !self.actions.is_empty() {
             // What was asked for shows in the next frame.
-            ui.ctx().request_repaint();
+            ctx.request_repaint();
         }
         for action in std::mem::take(&mut self.actions) {
             self.act(action);
         }
-        if let Some(summary) = self.shared.export.take_summary() {
-            ui.ctx().copy_text(summary);
+        if let Some(summary) = self.lasting.shared.export.take_summary() {
+            ctx.copy_text(summary);
         }
-        if self.shared.export.shown() == Export::Writing {
-            ui.ctx().request_repaint_after(LOOK_AGAIN);
+        if self.lasting.shared.export.shown() == Export::Writing {
+            ctx.request_repaint_after(LOOK_AGAIN);
         }
-        let prefs = self.view.prefs(&self.params.view.get());
-        self.params.view.put(prefs);
+        if self.view.figures_wait {
+            // They come with what is measured until then, not in a frame of their own.
+            self.lasting.repaint.request_repaint();
+        }
+        self.keep(self.view.prefs(&self.kept));
     }
 
-    fn resized(&mut self, size: WindowSize) {
-        let mut prefs = self.params.view.get();
-        prefs.width = narrow(size.logical.width);
-        prefs.height = narrow(size.logical.height);
-        self.params.view.put(prefs);
-    }
-
-    fn track_info_changed(&mut self, info: TrackInfo) {
-        self.shared.set_track(info.name());
+    /// Keeps the view in the project, unless another one came with it in this moment.
+    fn keep(&mut self, prefs: ViewPrefs) {
+        self.kept = self.lasting.params.view.replace(self.kept, prefs);
     }
 }
 
 impl EditorApp {
     fn act(&mut self, action: Action) {
         let edit = |edit: &dyn Fn(&mut crate::state::Settings)| {
-            self.shared.edit_settings(edit);
+            self.lasting.shared.edit_settings(edit);
             self.mark_edited();
         };
         match action {
             Action::ChooseTarget(index) => {
                 // The gain belongs to the target that it was switched on for.
-                self.shared.listening.stop();
+                self.lasting.shared.listening.stop();
                 edit(&|settings| settings.choose(index));
             }
             Action::ShowBeside(index, is_beside) => {
@@ -170,23 +234,23 @@ impl EditorApp {
             }
             Action::DeleteTarget(index) => edit(&|settings| settings.delete(index)),
             Action::ListenMatched => self.reader.listen_matched(),
-            Action::ListenPlain => self.shared.listening.stop(),
-            Action::Pause => self.shared.status.set_running(false),
-            Action::Continue => self.shared.status.set_running(true),
+            Action::ListenPlain => self.lasting.shared.listening.stop(),
+            Action::Pause => self.lasting.shared.status.set_running(false),
+            Action::Continue => self.lasting.shared.status.set_running(true),
             Action::Reset => {
                 if let Some(record) = self.record_on_screen() {
                     let before = record.reset();
-                    self.undo_reset = Some((record, Forgotten::All(before)));
+                    self.remember((record, Forgotten::All(before)));
                 }
             }
             Action::Trim => {
-                let end_hop = self.shared.status.playhead_hop();
+                let end_hop = self.lasting.shared.status.playhead_hop();
                 if let Some((record, end_hop)) = self.record_on_screen().zip(end_hop) {
                     let before = record.trim(end_hop);
-                    self.undo_reset = Some((record, Forgotten::Behind(before)));
+                    self.remember((record, Forgotten::Behind(before)));
                 }
             }
-            Action::UndoReset => match self.undo_reset.take() {
+            Action::UndoReset => match self.lasting.undo_reset.lock().take() {
                 Some((record, Forgotten::All(before))) => record.undo_reset(before),
                 Some((record, Forgotten::Behind(before))) => record.undo_trim(before),
                 None => {}
@@ -199,8 +263,8 @@ impl EditorApp {
             },
             Action::Snapshot(order) => {
                 let is_news = |song: &Song| song.name != order.song || song.folder != order.folder;
-                if self.shared.with_song(is_news) {
-                    self.shared.edit_song(|song| {
+                if self.lasting.shared.with_song(is_news) {
+                    self.lasting.shared.edit_song(|song| {
                         song.name = plain_name(&order.song);
                         song.folder.clone_from(&order.folder);
                     });
@@ -210,18 +274,22 @@ impl EditorApp {
                     Source::Song => snapshot::Source::Song,
                     Source::Live => snapshot::Source::Live,
                 };
-                self.shared.start_export(source, order);
+                self.lasting.shared.start_export(source, order);
             }
-            Action::ForgetExport => self.shared.export.forget(),
+            Action::ForgetExport => self.lasting.shared.export.forget(),
             Action::Propose => self.reader.propose(),
             Action::DropProposal => self.reader.drop_proposal(),
             Action::ForgetRefusal => self.reader.set_refusal(None),
         }
-        self.reader.set_can_undo_reset(self.undo_reset.is_some());
+        self.reader.set_can_undo_reset(self.lasting.undo_reset.lock().is_some());
+    }
+
+    fn remember(&self, forgotten: (RecordReader, Forgotten)) {
+        *self.lasting.undo_reset.lock() = Some(forgotten);
     }
 
     fn record_on_screen(&self) -> Option<RecordReader> {
-        let sources = self.shared.sources()?;
+        let sources = self.lasting.shared.sources()?;
         Some(match self.reader.source() {
             Source::Song => sources.song,
             Source::Live => sources.live,
@@ -231,13 +299,13 @@ impl EditorApp {
     /// Does an edit of the song, or says why not.
     fn edit_song(&mut self, edit: &SongEdit) {
         let context = edits::Context {
-            playhead_hop: self.shared.status.playhead_hop(),
-            loop_range_s: self.shared.status.loop_range_s(),
-            bars: self.shared.bar_grid(),
+            playhead_hop: self.lasting.shared.status.playhead_hop(),
+            loop_range_s: self.lasting.shared.status.loop_range_s(),
+            bars: self.lasting.shared.bar_grid(),
             snap: self.view.prefs.snap_to_bars,
             proposal: self.reader.proposal(),
         };
-        let (revision, done) = self.shared.edit_song(|song| {
+        let (revision, done) = self.lasting.shared.edit_song(|song| {
             let before = song.sections.revision();
             let done = edits::apply(edit, song, &context);
             (song.sections.revision() != before, done)
@@ -262,13 +330,21 @@ impl EditorApp {
     /// Tells the host that the project was modified, the only way there is: a parameter moves.
     fn mark_edited(&self) {
         if let Some(host) = &self.host {
-            let edits = &self.params.edits;
+            let edits = &self.lasting.params.edits;
             let next = if edits.value() >= MAX_EDITS { 0 } else { edits.value() + 1 };
             let setter = host.param_setter();
             setter.begin_set_parameter(edits);
             setter.set_parameter(edits, next);
             setter.end_set_parameter(edits);
         }
+    }
+}
+
+/// Lets a test see what happens when drawing fails; nothing of it is in a release build.
+fn fail_if_asked() {
+    #[cfg(debug_assertions)]
+    if std::env::var_os("PLIMSOLL_FAIL_IN_EDITOR").is_some() {
+        panic!("PLIMSOLL_FAIL_IN_EDITOR asks for it");
     }
 }
 

@@ -19,19 +19,26 @@ pub struct Worker {
 }
 
 impl Worker {
-    /// `[main-thread]` Starts it. `None`, and a line in the log, if the system has no thread to
+    /// `[main-thread]` Starts it; `on_change` is called from it whenever it changed what a screen
+    /// shows. `None`, and a line in the log, if the system has no thread to
     /// give: then there are no playthroughs and no tone, and all else works.
     #[must_use]
-    pub fn start(shared: &Arc<Shared>) -> Option<Self> {
+    pub fn start(shared: &Arc<Shared>, on_change: impl Fn() + Send + 'static) -> Option<Self> {
         let ends = Arc::new((Mutex::new(false), Condvar::new()));
         let shared = Arc::clone(shared);
         let ends_too = Arc::clone(&ends);
         let run = move || {
             let (ended, wake) = &*ends_too;
             let mut ended = ended.lock();
+            let mut seen = None;
             while !*ended {
                 shared.work_on_tone();
                 shared.follow(shared.status.transport() == Transport::Playing);
+                let revisions = Some((shared.song_revision(), shared.bars_revision()));
+                if revisions != seen {
+                    seen = revisions;
+                    on_change();
+                }
                 wake.wait_for(&mut ended, ROUND);
             }
         };

@@ -1,12 +1,14 @@
 //! The audio thread neither allocates nor frees: twenty minutes of audio, with everything that a
-//! transport can do.
+//! transport can do. The editor does, but no more in a long song than in a short one.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, reason = "a test")]
 #![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, reason = "a test")]
 
+use plimsoll::editor::model::StripPoint;
 use plimsoll_tests::alloc_guard::{self, CountingAllocator};
 use plimsoll_tests::host::{Buffers, Host, Library};
 use plimsoll_tests::noise::{Rng, song_like};
+use plimsoll_tests::played::Played;
 use plimsoll_tests::transport::{Blocks, Rounding, Step, Telling, Tells};
 
 #[global_allocator]
@@ -120,4 +122,33 @@ fn rendering_offline_measures_tone_in_line_and_allocates_nothing() {
         assert_eq!((run.allocations, run.frees), (0, 0), "{steps:?}");
         assert_eq!(run.changed_samples, 0);
     }
+}
+
+/// Most bytes that a frame of the editor asks for while the song plays on, after `minutes` of it.
+fn most_bytes_a_frame(minutes: usize) -> u64 {
+    let song = song_like(56, RATE_HZ as u32, 60.0);
+    let mut played = Played::new(&song, minutes, 20);
+    // The first frames read all that there is, and make room for more.
+    for _ in 0..3 {
+        played.play_on(1_000);
+        played.frame(1.0);
+    }
+    let of_frame = |_| {
+        played.play_on(100);
+        // What is computed ten times a second is in each of them.
+        std::thread::sleep(std::time::Duration::from_millis(101));
+        alloc_guard::watch(|| drop(played.frame(0.2))).1.bytes
+    };
+    (0..10).map(of_frame).max().unwrap()
+}
+
+#[test]
+fn a_frame_of_the_editor_allocates_no_more_in_twelve_minutes_than_in_two() {
+    assert!(alloc_guard::is_installed());
+    let [two, twelve] = [2, 12].map(most_bytes_a_frame);
+    println!("bytes a frame: {two} in 2 min, {twelve} in 12 min");
+    // As many columns are drawn. Half of what a copy of the further points, ten a second, would ask
+    // for; one of the hops would ask for more.
+    let further = 10 * 60 * 10 * size_of::<Option<StripPoint>>() as u64;
+    assert!(twelve < two + further / 2, "{two} bytes a frame in 2 min, {twelve} in 12 min");
 }

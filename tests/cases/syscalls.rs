@@ -7,7 +7,7 @@
 
 use clack_extensions::gui::{GuiApiType, GuiConfiguration, PluginGui, Window};
 use plimsoll_tests::child::{end, skip};
-use plimsoll_tests::display::{ParentWindow, XServer};
+use plimsoll_tests::display::{Like, ParentWindow, XServer};
 use plimsoll_tests::host::{Buffers, Host, Library, built_bundle};
 use plimsoll_tests::noise::song_like;
 use plimsoll_tests::transport::{Blocks, Telling, Tells, play_once};
@@ -111,7 +111,7 @@ fn playing_with_the_editor_open_writes_nothing_and_knows_no_network() {
     let test = "playing_with_the_editor_open_writes_nothing_and_knows_no_network";
     let server = match std::env::var_os(TRACED) {
         Some(_) => None,
-        None => match XServer::start() {
+        None => match XServer::start(Like::default()) {
             Ok(server) => Some(server),
             Err(error) => return skip(&format!("no X server in memory ({error}); install xvfb")),
         },

@@ -16,7 +16,7 @@ use std::cell::Cell;
 thread_local! {
     /// Constant start values without destructors: reaching these never allocates.
     static HELD: Cell<bool> = const { Cell::new(false) };
-    static COUNTS: Cell<Counts> = const { Cell::new(Counts { allocations: 0, frees: 0 }) };
+    static COUNTS: Cell<Counts> = const { Cell::new(Counts { allocations: 0, frees: 0, bytes: 0 }) };
 }
 
 /// What happened on one thread while a guard was held.
@@ -26,6 +26,8 @@ pub struct Counts {
     pub allocations: u64,
     /// Calls that gave memory back.
     pub frees: u64,
+    /// Bytes that were asked for, all of a block that was grown.
+    pub bytes: u64,
 }
 
 /// The system's allocator, counting.
@@ -37,31 +39,31 @@ pub struct CountingAllocator;
 #[allow(unsafe_code, reason = "GlobalAlloc is an unsafe trait")]
 unsafe impl GlobalAlloc for CountingAllocator {
     unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
-        count(1, 0);
+        count(1, 0, layout.size());
         // SAFETY: the caller upholds the contract of `alloc`.
         unsafe { System.alloc(layout) }
     }
 
     unsafe fn alloc_zeroed(&self, layout: Layout) -> *mut u8 {
-        count(1, 0);
+        count(1, 0, layout.size());
         // SAFETY: the caller upholds the contract of `alloc_zeroed`.
         unsafe { System.alloc_zeroed(layout) }
     }
 
     unsafe fn dealloc(&self, block: *mut u8, layout: Layout) {
-        count(0, 1);
+        count(0, 1, 0);
         // SAFETY: the caller upholds the contract of `dealloc`.
         unsafe { System.dealloc(block, layout) }
     }
 
     unsafe fn realloc(&self, block: *mut u8, layout: Layout, new_size: usize) -> *mut u8 {
-        count(1, 0);
+        count(1, 0, new_size);
         // SAFETY: the caller upholds the contract of `realloc`.
         unsafe { System.realloc(block, layout, new_size) }
     }
 }
 
-fn count(allocations: u64, frees: u64) {
+fn count(allocations: u64, frees: u64, bytes: usize) {
     // A thread that is being torn down has no cells left and holds no guard.
     let held = HELD.try_with(Cell::get).unwrap_or(false);
     if held {
@@ -70,6 +72,7 @@ fn count(allocations: u64, frees: u64) {
             counts.set(Counts {
                 allocations: so_far.allocations + allocations,
                 frees: so_far.frees + frees,
+                bytes: so_far.bytes + bytes as u64,
             });
         });
     }
@@ -118,11 +121,11 @@ mod tests {
         let ((), counts) = watch(|| ());
         assert_eq!(counts, Counts::default());
         let (mut grown, counts) = watch(|| Vec::<u8>::with_capacity(10));
-        assert_eq!(counts, Counts { allocations: 1, frees: 0 });
+        assert_eq!(counts, Counts { allocations: 1, frees: 0, bytes: 10 });
         let ((), counts) = watch(|| grown.reserve_exact(100_000));
-        assert_eq!(counts, Counts { allocations: 1, frees: 0 });
+        assert_eq!(counts, Counts { allocations: 1, frees: 0, bytes: 100_000 });
         let ((), counts) = watch(|| drop(grown));
-        assert_eq!(counts, Counts { allocations: 0, frees: 1 });
+        assert_eq!(counts, Counts { allocations: 0, frees: 1, bytes: 0 });
         drop(kept);
     }
 

@@ -1,6 +1,8 @@
 //! Tests in a process of their own: one that takes its host down must not take the tests down, one
 //! that hangs must end, and a plugin finds its screen and its log in the environment.
 
+#[cfg(target_os = "linux")]
+use crate::display::{Like, XServer};
 use std::io::Read;
 use std::process::{Command, ExitStatus, Stdio};
 use std::time::{Duration, Instant};
@@ -108,9 +110,26 @@ fn text(mut pipe: impl Read) -> String {
 /// See [`run`].
 #[cfg(target_os = "linux")]
 pub fn on_a_screen(name: &str, work: impl FnOnce()) {
-    match screen() {
-        Ok(screen) => screen.run(name, &[], work),
-        Err(error) => skip(&format!("{name}: no X server in memory ({error}); install xvfb")),
+    on_a_screen_like(name, Like::default(), &[], work);
+}
+
+/// The same on such a screen. Gives what the child wrote to its error output.
+///
+/// # Panics
+/// See [`run`].
+#[cfg(target_os = "linux")]
+pub fn on_a_screen_like(
+    name: &str,
+    like: Like,
+    environment: &[(&str, &str)],
+    work: impl FnOnce(),
+) -> Option<String> {
+    match screen(like) {
+        Ok(screen) => screen.run(name, environment, work),
+        Err(error) => {
+            skip(&format!("{name}: no X server in memory ({error}); install xvfb"));
+            None
+        }
     }
 }
 
@@ -122,27 +141,27 @@ pub fn on_a_screen(name: &str, work: impl FnOnce()) {
 #[cfg(target_os = "linux")]
 pub fn on_a_screen_if_any(name: &str, work: impl FnOnce()) {
     let environment = [("MALLOC_ARENA_MAX", "1"), ("MALLOC_MMAP_THRESHOLD_", "65536")];
-    screen().unwrap_or(Screen(None)).run(name, &environment, work);
+    screen(Like::default()).unwrap_or(Screen(None)).run(name, &environment, work);
 }
 
 /// Where a child finds its screen.
 #[cfg(target_os = "linux")]
-struct Screen(Option<crate::display::XServer>);
+struct Screen(Option<XServer>);
 
 /// A screen for a child; a child has its own.
 #[cfg(target_os = "linux")]
-fn screen() -> Result<Screen, String> {
+fn screen(like: Like) -> Result<Screen, String> {
     if std::env::var_os(CHILD).is_some() {
         return Ok(Screen(None));
     }
-    let server = crate::display::XServer::start().map_err(|error| error.to_string())?;
+    let server = XServer::start(like).map_err(|error| error.to_string())?;
     Ok(Screen(Some(server)))
 }
 
 #[cfg(target_os = "linux")]
 impl Screen {
-    fn run(self, name: &str, environment: &[(&str, &str)], work: impl FnOnce()) {
+    fn run(self, name: &str, environment: &[(&str, &str)], work: impl FnOnce()) -> Option<String> {
         let display = self.0.as_ref().map(|server| ("DISPLAY", server.display.as_str()));
-        run(name, &[environment, display.as_slice()].concat(), work);
+        run(name, &[environment, display.as_slice()].concat(), work)
     }
 }

@@ -1,7 +1,7 @@
 //! A desktop without a screen or a sound card: an X server in memory with a window manager, an
 //! audio server that plays into nothing, and a home of its own. For tests in real hosts.
 
-use crate::display::{self, XServer};
+use crate::display::{self, Like, XServer};
 use crate::raster::Picture;
 use std::fs::File;
 use std::os::unix::fs::DirBuilderExt;
@@ -75,7 +75,7 @@ impl Desktop {
             let made = std::fs::DirBuilder::new().recursive(true).mode(0o700).create(&folder);
             made.map_err(|error| format!("{}: {error}", folder.display()))?;
         }
-        let screen = XServer::start().map_err(|error| format!("Xvfb: {error}"))?;
+        let screen = XServer::start(Like::default()).map_err(|error| format!("Xvfb: {error}"))?;
         let folder = folder.to_owned();
         let start = |command: &mut Command| start(command, &folder);
         let windows = start(command("openbox", &screen, &folder).arg("--sm-disable"))?;

@@ -4,14 +4,19 @@
 use crate::raster::Picture;
 use std::io::{BufRead, BufReader};
 use std::process::{Child, Command, Stdio};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use x11rb::connection::Connection;
+use x11rb::protocol::Event;
 use x11rb::protocol::xproto::{
-    BUTTON_PRESS_EVENT, BUTTON_RELEASE_EVENT, ConnectionExt, CreateWindowAux, ImageFormat,
-    MOTION_NOTIFY_EVENT, WindowClass,
+    BUTTON_PRESS_EVENT, BUTTON_RELEASE_EVENT, ConnectionExt, CreateWindowAux, EventMask,
+    ImageFormat, KEY_PRESS_EVENT, KEY_RELEASE_EVENT, MOTION_NOTIFY_EVENT, WindowClass,
 };
 use x11rb::protocol::xtest::ConnectionExt as _;
 use x11rb::rust_connection::RustConnection;
+
+mod frames;
+
+pub use frames::Frames;
 
 type AnyError = Box<dyn std::error::Error>;
 
@@ -22,15 +27,32 @@ pub struct XServer {
     pub display: String,
 }
 
+/// What a screen is like.
+#[derive(Debug, Clone, Copy)]
+pub struct Like {
+    /// Width and height, pixels.
+    pub size: [u16; 2],
+    /// Whether there is OpenGL.
+    pub has_gl: bool,
+}
+
+impl Default for Like {
+    fn default() -> Self {
+        Self { size: [1920, 1200], has_gl: true }
+    }
+}
+
 impl XServer {
-    /// Starts one with a screen of 1920×1200 and OpenGL.
+    /// Starts one with such a screen.
     ///
     /// # Errors
     /// Xvfb is not installed or does not come up.
-    pub fn start() -> Result<Self, AnyError> {
+    pub fn start(like: Like) -> Result<Self, AnyError> {
+        let [width, height] = like.size;
         let mut process = Command::new("Xvfb")
-            .args(["-displayfd", "1", "-screen", "0", "1920x1200x24"])
-            .args(["+extension", "GLX", "-noreset", "-nolisten", "tcp"])
+            .args(["-displayfd", "1", "-screen", "0", &format!("{width}x{height}x24")])
+            .args([if like.has_gl { "+extension" } else { "-extension" }, "GLX"])
+            .args(["-noreset", "-nolisten", "tcp"])
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()?;
@@ -55,10 +77,18 @@ impl Drop for XServer {
     }
 }
 
+/// X11's names of keys that are no characters (X Window System Protocol, appendix A).
+pub mod keysym {
+    /// The key that ends a line.
+    pub const RETURN: u32 = 0xFF0D;
+}
+
 /// A window for an editor to live in, as a host makes it.
 pub struct ParentWindow {
     connection: RustConnection,
     root: u32,
+    /// Its left top corner on the screen.
+    at: [i16; 2],
     /// The window's X11 number.
     pub id: u32,
 }
@@ -69,15 +99,26 @@ impl ParentWindow {
     /// # Errors
     /// No X server, or it refuses.
     pub fn open(width: u16, height: u16) -> Result<Self, AnyError> {
+        Self::open_at([0, 0], width, height)
+    }
+
+    /// The same with its left top corner at a place.
+    ///
+    /// # Errors
+    /// See [`Self::open`].
+    pub fn open_at(at: [i16; 2], width: u16, height: u16) -> Result<Self, AnyError> {
         let (connection, screen) = x11rb::connect(None)?;
         let root = connection.setup().roots.get(screen).ok_or("no screen")?.root;
         let id = connection.generate_id()?;
         let class = WindowClass::INPUT_OUTPUT;
-        let aux = CreateWindowAux::new().background_pixel(0x00FF_00FF);
-        connection.create_window(0, id, root, 0, 0, width, height, 0, class, 0, &aux)?;
+        let aux = CreateWindowAux::new()
+            .background_pixel(0x00FF_00FF)
+            .event_mask(EventMask::KEY_PRESS | EventMask::KEY_RELEASE);
+        let [x, y] = at;
+        connection.create_window(0, id, root, x, y, width, height, 0, class, 0, &aux)?;
         connection.map_window(id)?;
         connection.flush()?;
-        Ok(Self { connection, root, id })
+        Ok(Self { connection, root, at, id })
     }
 
     /// Moves the pointer over `x`, `y` in pixels of the window and presses the first button.
@@ -114,11 +155,70 @@ impl ParentWindow {
         self.act(&events)
     }
 
+    /// Moves the pointer over `x`, `y` in pixels of the window.
+    ///
+    /// # Errors
+    /// The X server is gone.
+    pub fn point(&self, x: i16, y: i16) -> Result<(), AnyError> {
+        self.act(&[(MOTION_NOTIFY_EVENT, 0, x - 1, y), (MOTION_NOTIFY_EVENT, 0, x, y)])
+    }
+
+    /// Presses and lets go of the key of each character, or of the keys of these names: see
+    /// [`keysym`].
+    ///
+    /// # Errors
+    /// The X server is gone or has no such key.
+    pub fn keys(&self, keysyms: impl IntoIterator<Item = u32>) -> Result<(), AnyError> {
+        let setup = self.connection.setup();
+        let (first, count) = (setup.min_keycode, setup.max_keycode - setup.min_keycode + 1);
+        let mapping = self.connection.get_keyboard_mapping(first, count)?.reply()?;
+        for keysym in keysyms {
+            let mut keys = mapping.keysyms.chunks(usize::from(mapping.keysyms_per_keycode));
+            let key = keys.position(|key| key.first() == Some(&keysym));
+            let code = first + u8::try_from(key.ok_or("no such key")?)?;
+            self.act(&[(KEY_PRESS_EVENT, code, 0, 0), (KEY_RELEASE_EVENT, code, 0, 0)])?;
+        }
+        Ok(())
+    }
+
+    /// How many key presses came to this window since the last call.
+    ///
+    /// # Errors
+    /// The X server is gone.
+    pub fn keys_that_came(&self) -> Result<usize, AnyError> {
+        // What was sent before this is answered has arrived.
+        self.connection.get_input_focus()?.reply()?;
+        let mut count = 0;
+        while let Some(event) = self.connection.poll_for_event()? {
+            count += usize::from(matches!(event, Event::KeyPress(_)));
+        }
+        Ok(count)
+    }
+
+    /// Watches the frames that are drawn in the editor that lives here.
+    ///
+    /// # Errors
+    /// The X server is gone, or there is no editor.
+    pub fn frames(&self) -> Result<Frames, AnyError> {
+        let children = self.connection.query_tree(self.id)?.reply()?.children;
+        Frames::of(*children.first().ok_or("no editor")?)
+    }
+
+    /// Each event gets a frame of the editor that lives here, or as much time as a hand takes: a
+    /// drag within one frame is none.
     fn act(&self, events: &[(u8, u8, i16, i16)]) -> Result<(), AnyError> {
-        for &(kind, button, x, y) in events {
-            self.connection.xtest_fake_input(kind, button, 0, self.root, x, y, 0)?;
+        let [left, top] = self.at;
+        let frames = self.frames()?;
+        for &(kind, detail, x, y) in events {
+            let (x, y) = (left + x, top + y);
+            frames.drawn()?;
+            self.connection.xtest_fake_input(kind, detail, 0, self.root, x, y, 0)?;
             self.connection.flush()?;
-            std::thread::sleep(Duration::from_millis(80));
+            std::thread::sleep(Duration::from_millis(40));
+            let start = Instant::now();
+            while frames.drawn()? == 0 && start.elapsed() < Duration::from_secs(1) {
+                std::thread::sleep(Duration::from_millis(5));
+            }
         }
         Ok(())
     }
@@ -128,7 +228,8 @@ impl ParentWindow {
     /// # Errors
     /// The X server is gone, or the part lies outside of the screen.
     pub fn picture(&self, width: u16, height: u16) -> Result<Picture, AnyError> {
-        shown(&self.connection, self.root, (0, 0, width, height))
+        let [x, y] = self.at;
+        shown(&self.connection, self.root, (x, y, width, height))
     }
 }
 

@@ -33,6 +33,7 @@ pub mod host;
 pub mod music;
 pub mod noise;
 pub mod oracle;
+pub mod played;
 pub mod raster;
 #[cfg(target_os = "linux")]
 pub mod real_host;

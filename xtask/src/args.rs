@@ -19,6 +19,7 @@ Usage: cargo xtask COMMAND
   check ARGS       build the headless check and run it; check --help says what it takes
   compare ARGS     the same for two versions of a file
   bench            how fast it is, beside the libraries that are installed; minutes
+  pictures         draw the pictures of README and manual anew
   hosts            the plugin in real hosts: installs them (Debian, as root), plays, saves,
                    reopens; minutes
   test [-- ARGS]   formatting, lints, the bundle, every test; ARGS go to `cargo test`
@@ -55,6 +56,8 @@ pub(crate) enum Command {
     },
     /// Measure speed.
     Bench,
+    /// Draw the pictures of README and manual.
+    Pictures,
     /// Run the plugin in real hosts.
     Hosts,
     /// An archive to hand on.
@@ -143,6 +146,7 @@ pub(crate) fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Command
         "check" => Ok(Command::Check { subcommand: "check", words: words.rest.collect() }),
         "compare" => Ok(Command::Check { subcommand: "compare", words: words.rest.collect() }),
         "bench" => alone(&mut words, Command::Bench),
+        "pictures" => alone(&mut words, Command::Pictures),
         "hosts" => alone(&mut words, Command::Hosts),
         "release" => alone(&mut words, Command::Release),
         "test" => match words.rest.next() {

@@ -1,7 +1,8 @@
 //! The project's commands: `cargo xtask help` lists them.
 //!
 //! Does not link the plugin, so that it compiles in seconds:
-//! args → cargo (build) → bundle → install, demo, check, bench, hosts, test → release.
+//! args → cargo (build) → bundle → install, demo (pictures), check, bench, hosts,
+//! test → release.
 
 mod args;
 mod bench;
@@ -13,6 +14,7 @@ mod failure;
 mod hosts;
 mod install;
 mod packages;
+mod pictures;
 mod release;
 mod test;
 
@@ -56,6 +58,7 @@ fn run(command: &Command) -> Result<(), Failure> {
         Command::Demo(options) => demo::run(options),
         Command::Check { subcommand, words } => check::run(subcommand, words),
         Command::Bench => bench::run(),
+        Command::Pictures => pictures::run(),
         Command::Hosts => hosts::run(),
         Command::Release => release::run(),
         Command::Test { runner_args } => test::run(runner_args),

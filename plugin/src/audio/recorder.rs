@@ -140,7 +140,15 @@ pub struct Recorder {
     /// Where the live clock goes on.
     live_frame: i64,
     live_playthrough: u32,
+    /// Something that a screen shows may have changed.
+    news: bool,
+    /// Hops of silence in a row, up to now.
+    silent_hops: u32,
 }
+
+/// After so many hops of silence in a row (3 s, the longest window) nothing of the present sound
+/// changes any more.
+const SETTLED_HOPS: u32 = 300;
 
 /// Largest block that hosts are assumed to send where nothing else is known.
 const DEFAULT_MAX_BLOCK_FRAMES: u32 = 8_192;
@@ -166,6 +174,8 @@ impl Recorder {
             status,
             live_frame: 0,
             live_playthrough: 0,
+            news: true,
+            silent_hops: 0,
         }
     }
 
@@ -218,22 +228,32 @@ impl Recorder {
         self.feed(channels, len_frames);
     }
 
+    /// `[audio-thread]` Whether anything that a screen shows may have changed since the last call: a
+    /// transport that stands in silence changes nothing.
+    pub fn take_news(&mut self) -> bool {
+        std::mem::take(&mut self.news)
+    }
+
     /// `[audio-thread]` Audio is interrupted: completes what is pending as if silence followed,
     /// which is what a host plays after its stop and what follows the end of a file.
     pub fn stop(&mut self) {
         self.end_run(Edge::Silence);
         self.clock.stop();
         self.outputs.recent.interrupt();
+        self.news = true;
+        self.silent_hops = 0;
     }
 
     /// Ends the run and starts another if the host or the user went elsewhere.
     fn follow(&mut self, position: &HostPosition, len_frames: usize) {
         let known = position.is_known();
-        self.status.set_transport(match (known, position.playing) {
+        let transport = match (known, position.playing) {
             (false, _) => Transport::Unknown,
             (true, false) => Transport::Stopped,
             (true, true) => Transport::Playing,
-        });
+        };
+        self.news |= transport != self.status.transport();
+        self.status.set_transport(transport);
         let measuring = self.status.is_running() && !self.status.is_bypassed();
         let to = match (measuring, known, position.playing) {
             (false, ..) | (_, true, false) => Destination::Monitor,
@@ -451,6 +471,8 @@ impl Recorder {
         part.raise_peaks(&behind);
         let hop = part.into_hop(index, self.rate, playthrough, edge);
         self.outputs.write(to, index, &hop);
+        self.silent_hops = if hop.is_silent() { self.silent_hops.saturating_add(1) } else { 0 };
+        self.news |= to != Destination::Monitor || self.silent_hops <= SETTLED_HOPS;
     }
 
     /// Completes the run's last hops, `after` standing behind them.

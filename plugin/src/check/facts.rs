@@ -4,8 +4,9 @@ pub mod encoded;
 
 use super::delivery::{CLICK_DBFS, CUT_DBFS, Dither, SUBSONIC_CONCERN_DB, Twins};
 use super::{CheckReport, Difference, Release, Track};
+use crate::meters::layout::Layout;
 use crate::units::{Dbfs, Lufs, one_decimal, signed_one_decimal};
-use plimsoll_reader::Coding;
+use plimsoll_reader::{Coding, FileFacts};
 use std::path::Path;
 
 /// Most places that a line names.

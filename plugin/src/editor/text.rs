@@ -51,6 +51,20 @@ pub const CHOOSER_HINT: &str =
 /// No target at all.
 pub const NO_TARGET: &str = "No target";
 
+// Corner.
+/// Name of the corner.
+pub const CORNER: &str = "Size of the window";
+/// Hint of the corner.
+pub const CORNER_HINT: &str = "Drag to resize the window. Click to draw everything larger.";
+/// Title of the corner's menu.
+pub const ZOOM_TITLE: &str = "Draw everything at";
+
+/// A magnification as a percentage.
+#[must_use]
+pub fn zoom(factor: f32) -> String {
+    format!("{:.0} %", factor * 100.0)
+}
+
 // Strip.
 /// Word in the hatch above the load line.
 pub const OVER: &str = "over";

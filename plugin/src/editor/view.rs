@@ -18,6 +18,9 @@ pub const MIN_SIZE: [f32; 2] = [640.0, 400.0];
 /// Window of a first start, logical points.
 pub const DEFAULT_SIZE: [f32; 2] = [1200.0, 700.0];
 
+/// Least and most magnification of all that is drawn.
+pub const ZOOM_RANGE: [f32; 2] = [1.0, 3.0];
+
 /// Which stretch of loudness the strip shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub enum ScaleChoice {
@@ -77,6 +80,8 @@ pub struct ViewPrefs {
     pub width: f32,
     /// Height of the window, logical points.
     pub height: f32,
+    /// How much larger all is drawn than the system's scale asks for, within [`ZOOM_RANGE`].
+    pub zoom: f32,
 }
 
 impl Default for ViewPrefs {
@@ -90,6 +95,7 @@ impl Default for ViewPrefs {
             snap_to_bars: true,
             width,
             height,
+            zoom: 1.0,
         }
     }
 }
@@ -134,6 +140,10 @@ pub struct ViewState {
     /// Size of the open dialog in the last frame.
     pub(super) dialog_size: egui::Vec2,
     held: Option<Held>,
+    /// Whether the window can be resized from its corner.
+    pub resizable: bool,
+    /// Newer figures wait until those on screen may change: draw again soon.
+    pub figures_wait: bool,
 }
 
 /// Figures on screen since a moment.
@@ -179,8 +189,7 @@ impl ViewState {
     }
 
     /// The figures to show: at most ten changes a second, except that a change of what is
-    /// measured at all (reset, first values, other target) shows at once. Asks for one more
-    /// frame if newer ones wait.
+    /// measured at all (reset, first values, other target) shows at once. Says if newer ones wait.
     pub(super) fn hold(&mut self, ctx: &egui::Context, model: &Model) -> Held {
         let now_s = ctx.input(|input| input.time);
         let fresh = Held {
@@ -189,6 +198,7 @@ impl ViewState {
             figures: model.figures,
             distance: model.distance,
         };
+        self.figures_wait = model.song.is_behind;
         let held = match self.held {
             Some(held) if held.same_values(&fresh) => held,
             Some(held)
@@ -196,8 +206,7 @@ impl ViewState {
                     && now_s - held.since_s < FIGURE_PERIOD_S
                     && held.same_kind(&fresh) =>
             {
-                let wait_s = FIGURE_PERIOD_S - (now_s - held.since_s);
-                ctx.request_repaint_after_secs(super::cast::single(wait_s));
+                self.figures_wait = true;
                 held
             }
             _ => fresh,

@@ -87,6 +87,8 @@ pub struct Analysis {
     short_term: Vec<f64>,
     tone: ToneSeries,
     work: Vec<f64>,
+    /// See [`Self::changed`].
+    changed: Range<usize>,
 }
 
 impl Analysis {
@@ -104,6 +106,7 @@ impl Analysis {
             short_term: Vec::new(),
             tone: ToneSeries::default(),
             work: Vec::new(),
+            changed: 0..0,
         }
     }
 
@@ -158,13 +161,15 @@ impl Analysis {
 
     /// Takes over what changed in the record. Returns whether anything did.
     pub fn update(&mut self) -> bool {
+        self.changed = 0..0;
         let revision = self.record.revision();
         if self.seen_revision == Some(revision) {
             return false;
         }
         self.seen_revision = Some(revision);
         let forgotten = self.record.forgotten_revision();
-        if forgotten != self.seen_forgotten {
+        let is_anew = forgotten != self.seen_forgotten;
+        if is_anew {
             self.seen_forgotten = forgotten;
             self.seen_chunks.fill(0);
             self.hops.clear();
@@ -194,7 +199,17 @@ impl Analysis {
         if let Some(run) = changed {
             self.recompute(run);
         }
+        if is_anew {
+            self.changed = 0..self.hops.len();
+        }
         true
+    }
+
+    /// From the first to one past the last hop that the last [`Self::update`] changed, itself or a
+    /// window that ends with it; empty if it changed none.
+    #[must_use]
+    pub fn changed(&self) -> HopRange {
+        hop_at(self.changed.start)..hop_at(self.changed.end)
     }
 
     fn copy_chunk(&mut self, chunk: usize) {
@@ -220,6 +235,8 @@ impl Analysis {
         let momentary = reach(MOMENTARY_HOPS, len);
         slide(&self.hops, MOMENTARY_HOPS, momentary, &mut self.momentary);
         let short_term = reach(SHORT_TERM_HOPS, len);
+        let start = if self.changed.is_empty() { changed.start } else { self.changed.start };
+        self.changed = start..short_term.end;
         slide(&self.hops, SHORT_TERM_HOPS, short_term, &mut self.short_term);
     }
 

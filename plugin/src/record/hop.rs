@@ -77,6 +77,12 @@ impl Hop {
         self.rank() >= old.rank()
     }
 
+    /// Whether nothing was heard in it.
+    #[must_use]
+    pub fn is_silent(&self) -> bool {
+        self.energy == 0.0 && self.sample_peaks.iter().chain(&self.true_peaks).all(|&p| p == 0.0)
+    }
+
     const fn rank(&self) -> u8 {
         match (self.full, self.edge) {
             (true, false) => 2,

@@ -3,7 +3,7 @@
 use crate::audio::Transport;
 use crate::editor;
 use crate::editor::model::{Asked, Model, Notice, Source, StripData, StripPoint, TransportState};
-use crate::loudness::{Analysis, Figures, Now};
+use crate::loudness::{Analysis, Figures, HopRange, Now};
 use crate::section;
 use crate::shared::Shared;
 use crate::state::Settings;
@@ -126,9 +126,13 @@ impl ModelReader {
             Source::Live => (live, live_changed),
         };
         if changed || source != self.model.source {
-            self.model.source = source;
             self.model.figures = analysis.song_figures();
-            read_strip(analysis, &mut self.model.strip);
+            if source == self.model.source {
+                update_strip(analysis, &mut self.model.strip);
+            } else {
+                read_strip(analysis, &mut self.model.strip);
+            }
+            self.model.source = source;
             self.from_last_session = is_from_last_session(analysis);
         }
         song_changed
@@ -232,41 +236,109 @@ fn is_from_last_session(analysis: &Analysis) -> bool {
 /// Fills the strip from the record, in steps on the song's 100 ms grid.
 pub fn read_strip(analysis: &Analysis, strip: &mut StripData) {
     strip.points.clear();
+    update_strip(analysis, strip);
+}
+
+/// The same where the strip was read from this analysis before its last update: what that did not
+/// change is not read again.
+fn update_strip(analysis: &Analysis, strip: &mut StripData) {
     let record = analysis.record();
     // What came with the project is older, also before anything was measured.
     strip.newest_playthrough = record.newest_playthrough().max(record.first_new_playthrough());
-    let Some(range) = analysis.song_range() else { return };
+    let Some(range) = analysis.song_range() else {
+        strip.points.clear();
+        return;
+    };
     let hops_shown = range.end - range.start;
-    let thinning = 1 + hops_shown / (STRIP_STEP_HOPS * MAX_STRIP_POINTS);
-    strip.step_hops = STRIP_STEP_HOPS * thinning;
-    strip.first_hop = range.start;
-    let step = usize::try_from(strip.step_hops).unwrap_or(1);
-    for start in range.clone().step_by(step) {
-        let hops = start..(start + strip.step_hops).min(range.end);
-        let mut point: Option<StripPoint> = None;
-        for hop in hops {
-            let Some(kept) = analysis.hop(hop) else { continue };
-            let playthrough = kept.playthrough;
-            let peak = Dbtp::from_amplitude(kept.true_peak);
-            let momentary = analysis.momentary(hop);
-            let point = point.get_or_insert(StripPoint {
-                short_term: None,
-                momentary: None,
-                true_peak: None,
-                playthrough,
-            });
-            point.playthrough = point.playthrough.max(playthrough);
-            point.short_term = analysis.short_term(hop).or(point.short_term);
-            point.momentary = highest(point.momentary, momentary, |loudness| loudness.0);
-            point.true_peak = highest(point.true_peak, Some(peak), |peak| peak.0);
-        }
-        strip.points.push(point);
+    let step_hops = STRIP_STEP_HOPS * (1 + hops_shown / (STRIP_STEP_HOPS * MAX_STRIP_POINTS));
+    if (strip.first_hop, strip.step_hops) != (range.start, step_hops) {
+        (strip.first_hop, strip.step_hops) = (range.start, step_hops);
+        strip.points.clear();
     }
+    let points_before = |hop: i32| {
+        let hops = hop.clamp(range.start, range.end) - range.start;
+        usize::try_from((hops + step_hops - 1) / step_hops).unwrap_or(0)
+    };
+    let changed = analysis.changed();
+    let changed = if strip.points.is_empty() { range.clone() } else { changed };
+    let from = points_before(changed.start.saturating_add(1)).saturating_sub(1);
+    let to = points_before(changed.end);
+    strip.points.resize(points_before(range.end), None);
+    let starts = range.clone().step_by(usize::try_from(step_hops).unwrap_or(1));
+    for (point, start) in strip.points.iter_mut().zip(starts).take(to).skip(from) {
+        *point = read_point(analysis, start..(start + step_hops).min(range.end));
+    }
+}
+
+/// What the strip shows of `hops`; `None` if nothing was measured there.
+fn read_point(analysis: &Analysis, hops: HopRange) -> Option<StripPoint> {
+    let mut point: Option<StripPoint> = None;
+    for hop in hops {
+        let Some(kept) = analysis.hop(hop) else { continue };
+        let playthrough = kept.playthrough;
+        let peak = Dbtp::from_amplitude(kept.true_peak);
+        let momentary = analysis.momentary(hop);
+        let point = point.get_or_insert(StripPoint {
+            short_term: None,
+            momentary: None,
+            true_peak: None,
+            playthrough,
+        });
+        point.playthrough = point.playthrough.max(playthrough);
+        point.short_term = analysis.short_term(hop).or(point.short_term);
+        point.momentary = highest(point.momentary, momentary, |loudness| loudness.0);
+        point.true_peak = highest(point.true_peak, Some(peak), |peak| peak.0);
+    }
+    point
 }
 
 fn highest<T>(a: Option<T>, b: Option<T>, value: impl Fn(&T) -> f64) -> Option<T> {
     match (a, b) {
         (Some(a), Some(b)) => Some(if value(&b) > value(&a) { b } else { a }),
         (a, b) => a.or(b),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meters::layout::Layout;
+    use crate::record::{Hop, record};
+
+    /// Hops of random places, levels and playthroughs, read after each: the strip that is kept up to
+    /// date is the one that is read anew.
+    #[test]
+    fn a_strip_kept_up_to_date_is_the_one_read_anew() {
+        let (mut writer, reader) = record(Layout::Stereo, false);
+        let mut analysis = Analysis::new(reader.clone());
+        let mut kept = StripData::default();
+        let mut state = 1_u64;
+        let mut next = |below: i32| {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            i32::try_from(state >> 40).unwrap() % below
+        };
+        let mut forgotten = None;
+        for round in 0..300 {
+            let playthrough = writer.begin_playthrough();
+            // Longer and longer: the strip gets coarser at 800 s.
+            let (start, len) = (next(1_000 + round * 400) - 500, next(700) + 1);
+            for hop in start..start + len {
+                let mut measured = Hop { frames: 480, full: true, playthrough, ..Hop::default() };
+                measured.energy = 1.0 / (1.0 + f32::from(u16::try_from(next(10_000)).unwrap()));
+                measured.true_peaks[0] = measured.energy;
+                writer.write(hop, &measured);
+            }
+            match round % 50 {
+                20 => forgotten = Some(reader.reset()),
+                22 => reader.undo_reset(forgotten.take().unwrap()),
+                _ => {}
+            }
+            assert!(analysis.update());
+            update_strip(&analysis, &mut kept);
+            let mut anew = StripData::default();
+            read_strip(&Analysis::of(&reader), &mut anew);
+            assert_eq!(kept, anew, "round {round}");
+        }
+        assert!(kept.step_hops > STRIP_STEP_HOPS);
     }
 }

@@ -3,7 +3,7 @@
 //!
 //! input (songs) → offline (one core), file (whole process), peers (the others) ┐
 //!                 check (the program `plimsoll`)                               │
-//!                 reader (figures after a change), memory                      ├→ table
+//!                 reader (figures after a change), frame (the editor), memory  ├→ table
 //!                 work → instructions (the same under callgrind)               ┘
 //!
 //! Times on a machine that does other things too are only comparable if both sides meet the same
@@ -21,6 +21,7 @@
 mod check;
 mod failure;
 mod file;
+mod frame;
 mod input;
 mod instructions;
 mod machine;
@@ -38,7 +39,7 @@ use failure::{Failure, Outcome};
 use table::Table;
 
 const USAGE: &str = "bench --out FOLDER --check PROGRAM | bench instructions | bench file FILE.wav | \
-                     bench reader | bench memory SECONDS | bench work CASE";
+                     bench reader | bench frame | bench memory SECONDS | bench work CASE";
 
 fn main() -> ExitCode {
     match run() {
@@ -69,6 +70,12 @@ fn run() -> Outcome<()> {
             println!("{}", table.text());
             Ok(())
         }
+        ["frame"] => {
+            let mut table = Table::new();
+            frame::row(&input::songs()[0], &mut table);
+            println!("{}", table.text());
+            Ok(())
+        }
         ["memory", seconds] => memory::run(seconds),
         ["work", case] => work::run(case),
         _ => Err(Failure::Usage(USAGE)),
@@ -89,6 +96,7 @@ fn everything(out: &Path, check: &Path) -> Outcome<()> {
     offline::length_row(&songs[0], &mut table);
     reader::row(&songs[0], &mut table)?;
     reader::section_rows(&songs[0], &mut table)?;
+    frame::row(&songs[0], &mut table);
     memory::row(&mut table)?;
     match instructions::count() {
         Ok(counts) => instructions::rows(&counts, &mut table),
