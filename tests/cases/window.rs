@@ -27,7 +27,7 @@ use std::time::{Duration, Instant};
 /// Tells a test that it is the child with a screen.
 const CHILD: &str = "PLIMSOLL_WINDOW_TEST";
 /// Where the form of a snapshot has its button.
-const SAVE: (i16, i16) = (400, 460);
+const SAVE: (i16, i16) = (311, 436);
 const SIZE: GuiSize = GuiSize { width: 1200, height: 700 };
 
 /// Runs `body` in a child process whose screen is an X server of its own: a plugin finds its
