@@ -142,11 +142,9 @@ impl Facts {
                 .overs
                 .iter()
                 .map(|over| format!("{} ({} dBTP)", clock(over.at_s()), one_decimal(over.peak.0)));
-            let text = format!(
-                "true peak over 0 dBTP in {} places: {}",
-                track.overs.len(),
-                some(places, track.overs.len())
-            );
+            let count = track.overs.len();
+            let word = if count == 1 { "place" } else { "places" };
+            let text = format!("true peak over 0 dBTP in {count} {word}: {}", some(places, count));
             self.look("Inter-sample overs", &text);
         }
         let scrubbed = track.measured.figures.scrubbed_samples;
