@@ -312,7 +312,8 @@ pub fn pairs(
         ((hop(common_s[0]) - 1e-6).ceil() as i32, (hop(common_s[1]) + 1e-6).floor() as i32);
     let within = |range: &HopRange| range.start.max(start)..range.end.min(end);
     let length_s = files[0].length_s();
-    let sections = sections::log(markers, length_s, &mut files[0].analysis, warnings)?;
+    let named = sections::begin_at(markers, length_s, warnings)?;
+    let sections = sections::log(&named, &mut files[0].analysis);
     let mut pairs = vec![Pair::measure(String::new(), start..end.max(start), &mut files)];
     for section in sections {
         let range = within(&section.range);
