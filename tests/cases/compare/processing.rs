@@ -14,8 +14,9 @@ fn gain_is_told_and_nothing_else() {
         };
         assert_eq!(compared.kinds(), ["gain"]);
         assert!((compared.number("null", "gain_db") - f64::from(gain_db)).abs() < 0.001);
-        // 32-bit floats round by 2^−25 of a sample at most: −150 dB.
-        assert!(compared.number("null", "depth_db") < -140.0, "{}", compared.said.out);
+        // Sums of 4 800 squares in 64-bit floats are off by 4 800·2^−53 at most: −122.7 dB. What
+        // 32-bit floats round away is less.
+        assert!(compared.number("null", "depth_db") < -120.0, "{}", compared.said.out);
         let louder = compared.report["song"]["integrated_lufs"]["change"].as_f64().unwrap();
         // Blocks about the gate fall to one side or the other: EBU Tech 3341 grants 0.1 LU.
         assert!((louder - f64::from(gain_db)).abs() < 0.1, "{louder}");

@@ -207,8 +207,8 @@ impl List {
             let Stretch { frames, depth, level_by } = stretch;
             let place = match [frames.start - null.frames.start, null.frames.end - frames.end] {
                 [..10, ..10] => String::new(),
-                [_, rest] if rest < second => format!(" from {} on", time(frames.start)),
-                [before, _] if before < second => format!(" up to {}", time(frames.end)),
+                [_, rest] if rest < 2 * second => format!(" from {} on", time(frames.start)),
+                [before, _] if before < 2 * second => format!(" up to {}", time(frames.end)),
                 _ => format!(" from {} to {}", time(frames.start), time(frames.end)),
             };
             match level_by {

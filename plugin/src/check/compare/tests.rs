@@ -4,7 +4,7 @@
 use super::null::{Cells, Sums};
 use super::*;
 use plimsoll_encoder::{Encoder, Encoding};
-use std::io::{Read, Write};
+use std::io::{Read, Seek, Write};
 
 const RATE_HZ: u32 = 48_000;
 
@@ -44,7 +44,7 @@ fn song(seed: u64, len_s: usize) -> Vec<Vec<f32>> {
 fn write_wav(path: &Path, planes: &[Vec<f32>]) {
     let frames = planes[0].len();
     let data_bytes = (frames * planes.len() * 4) as u32;
-    let mut bytes = Vec::new();
+    let mut bytes: Vec<u8> = Vec::new();
     bytes.extend(b"RIFF");
     bytes.extend((data_bytes + 36).to_le_bytes());
     bytes.extend(b"WAVEfmt ");
@@ -77,8 +77,10 @@ fn a_lossy_file_lies_on_its_source_and_differs_throughout() {
     let encoding: Encoding = "vorbis".parse().unwrap();
     let mut encoder = Encoder::new(encoding, RATE_HZ, 2).unwrap();
     encoder.push(&planes).unwrap();
-    let mut encoded = Vec::new();
-    encoder.finish().unwrap().read_to_end(&mut encoded).unwrap();
+    let mut encoded: Vec<u8> = Vec::new();
+    let mut file = encoder.finish().unwrap();
+    file.rewind().unwrap();
+    file.read_to_end(&mut encoded).unwrap();
     std::fs::File::create(&ogg).unwrap().write_all(&encoded).unwrap();
 
     let compared = compare([&wav, &ogg], None, &|_| ()).unwrap();

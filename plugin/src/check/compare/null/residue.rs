@@ -216,12 +216,16 @@ fn sum_channels<'a>(channels: impl Iterator<Item = &'a Vec<Sums>>) -> Vec<Sums> 
     })
 }
 
-/// The median of the gains of all cells, each weighed with its energy; 1 for silence.
+/// The median of the gains of all cells; 1 for silence. Each is weighed with its energy, and with
+/// the fourth power of the share of NEW that OLD explains: where NEW is something else, there is
+/// no gain to speak of.
 fn median_gain(cells: &[Sums]) -> f64 {
-    let mut gains: Vec<[f64; 2]> = cells
-        .iter()
-        .filter(|sums| sums.aa > 0.0)
-        .map(|sums| [sums.ab / sums.aa, sums.aa])
+    let sounding = cells.iter().filter(|sums| sums.aa > 0.0 && sums.bb > 0.0);
+    let mut gains: Vec<[f64; 2]> = sounding
+        .map(|sums| {
+            let explained = sums.ab * sums.ab / (sums.aa * sums.bb);
+            [sums.ab / sums.aa, sums.aa * explained.powi(4)]
+        })
         .collect();
     gains.sort_unstable_by(|one, other| one[0].total_cmp(&other[0]));
     let half = gains.iter().map(|[_, weight]| weight).sum::<f64>() / 2.0;
