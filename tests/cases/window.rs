@@ -24,5 +24,7 @@ mod hands;
 mod life;
 #[path = "window/session.rs"]
 mod session;
+#[path = "window/snapshot.rs"]
+mod snapshot;
 #[path = "window/user.rs"]
 mod user;

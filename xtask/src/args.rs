@@ -22,6 +22,8 @@ Usage: cargo xtask COMMAND
   hosts            the plugin in real hosts: installs them (Debian, as root), plays, saves,
                    reopens; minutes
   test [-- ARGS]   formatting, lints, the bundle, every test; ARGS go to `cargo test`
+  release          what is committed as an archive to hand on: tests, two builds that must be
+                   the same, checksums; stops where a person must act
   bundle [--debug] build the plugin and say where the bundles are (CLAP and VST3)
   install          build the plugin and copy it to your CLAP and VST3 folders
       --to DIR     copy both to DIR instead
@@ -55,6 +57,8 @@ pub(crate) enum Command {
     Pictures,
     /// Run the plugin in real hosts.
     Hosts,
+    /// An archive to hand on.
+    Release,
     /// Everything that CI runs.
     Test {
         /// Passed on to `cargo test`.
@@ -140,6 +144,7 @@ pub(crate) fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Command
         "bench" => alone(&mut words, Command::Bench),
         "pictures" => alone(&mut words, Command::Pictures),
         "hosts" => alone(&mut words, Command::Hosts),
+        "release" => alone(&mut words, Command::Release),
         "test" => match words.rest.next() {
             None => Ok(Command::Test { runner_args: Vec::new() }),
             Some(word) if word == "--" => Ok(Command::Test { runner_args: words.rest.collect() }),
@@ -226,7 +231,9 @@ mod tests {
 
     #[test]
     fn nothing_at_all_and_every_cry_for_help_print_the_usage() {
-        for line in ["", "help", "--help", "demo --help", "test -h", "install -h", "hosts -h"] {
+        for line in
+            ["", "help", "--help", "demo --help", "test -h", "install -h", "hosts -h", "release -h"]
+        {
             assert_eq!(parsed(line), Ok(Command::Help), "{line}");
         }
     }

@@ -1,8 +1,8 @@
 //! The project's commands: `cargo xtask help` lists them.
 //!
 //! Does not link the plugin, so that it compiles in seconds:
-//! args → cargo (build) → bundle → install, demo (pictures), check, bench, hosts,
-//! test.
+//! args → cargo (build) → bundle → install, demo (pictures), check, bench, hosts, test →
+//! release.
 
 mod args;
 mod bench;
@@ -15,6 +15,7 @@ mod hosts;
 mod install;
 mod packages;
 mod pictures;
+mod release;
 mod test;
 
 use std::process::ExitCode;
@@ -59,6 +60,7 @@ fn run(command: &Command) -> Result<(), Failure> {
         Command::Bench => bench::run(),
         Command::Pictures => pictures::run(),
         Command::Hosts => hosts::run(),
+        Command::Release => release::run(),
         Command::Test { runner_args } => test::run(runner_args),
     }
 }
