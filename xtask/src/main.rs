@@ -1,8 +1,8 @@
 //! The project's commands: `cargo xtask help` lists them.
 //!
 //! Does not link the plugin, so that it compiles in seconds:
-//! args → cargo (build) → bundle → install, demo (pictures), check, bench, hosts,
-//! test → release.
+//! args → cargo (build) → bundle → install, demo (pictures), check, bench, hosts, test →
+//! release.
 
 mod args;
 mod bench;
@@ -56,7 +56,7 @@ fn run(command: &Command) -> Result<(), Failure> {
         }
         Command::Install { to } => install::run(to.as_deref()),
         Command::Demo(options) => demo::run(options),
-        Command::Check { subcommand, words } => check::run(subcommand, words),
+        Command::Check { words } => check::run(words),
         Command::Bench => bench::run(),
         Command::Pictures => pictures::run(),
         Command::Hosts => hosts::run(),

@@ -246,6 +246,7 @@ fn update_strip(analysis: &Analysis, strip: &mut StripData) {
     // What came with the project is older, also before anything was measured.
     strip.newest_playthrough = record.newest_playthrough().max(record.first_new_playthrough());
     let Some(range) = analysis.song_range() else {
+        (strip.first_hop, strip.step_hops) = (0, 0);
         strip.points.clear();
         return;
     };

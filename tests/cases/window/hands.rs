@@ -50,7 +50,7 @@ fn its_own_corner_resizes_it_and_draws_it_larger() {
         let large = GuiSize { width: 1500, height: 800 };
         editor.until(10, "the size that was dragged", |editor| editor.size() == large);
         editor.until_drawn(large, ThemeChoice::Day);
-        assert!(editor.host.calls().resize > asked, "the host is asked");
+        editor.until(5, "the host to be asked", |editor| editor.host.calls().resize > asked);
         let kept = editor.kept("view");
         assert_eq!((kept["width"].as_f64(), kept["height"].as_f64()), (Some(1500.0), Some(800.0)));
         // Not smaller than what can be read.
