@@ -6,8 +6,9 @@ use crate::failure::Failure;
 
 /// What a test with a real window needs, an X server that draws into memory and the program that
 /// lets clients in, what counts instructions, what sees system calls, what the MP3 encoder is built
-/// with, and a library with filters to compare bands with.
-const PACKAGES: [&str; 6] = ["xvfb", "xauth", "valgrind", "strace", "make", "python3-scipy"];
+/// with, a library with filters to compare bands with, and what writes FLAC files.
+const PACKAGES: [&str; 7] =
+    ["xvfb", "xauth", "valgrind", "strace", "make", "python3-scipy", "flac"];
 
 /// What the tests in real hosts need beside: a host, an audio server, a window manager, a hand, a
 /// C compiler, and a Python of its own for hosts that come as Python packages.

@@ -118,7 +118,8 @@ fn put_track(out: &mut String, TrackOutcome { path, outcome }: &TrackOutcome, id
 /// What is said of a file and not of a song in a host.
 fn put_file(out: &mut String, track: &Track, id: &str) {
     let fact = |name, text, is_look| Fact { name, text, is_look };
-    let mut file = vec![fact("Format", format_line(&track.file, track.layout, track.length_s), false)];
+    let mut file =
+        vec![fact("Format", format_line(&track.file, track.layout, track.length_s), false)];
     file.extend(track.warnings.iter().map(|warning| fact("Warning", warning.clone(), true)));
     put_facts(out, &format!("{id}file"), "File", file);
     for Facts { heading, facts } in Facts::of(track) {

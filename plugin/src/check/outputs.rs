@@ -58,29 +58,10 @@ impl Outputs {
                 return Err(format!("{other} and {option}: both are {}", path.display()));
             }
             if !is_standard_output(path) {
-                self.check_file(path, inputs)
-                    .map_err(|rule| format!("{option}: {}: {rule}", path.display()))?;
+                check_output(option, path, inputs, self.replace)?;
             }
         }
         Ok(())
-    }
-
-    fn check_file(&self, path: &Path, inputs: &[&Path]) -> Result<(), &'static str> {
-        if inputs.iter().any(|input| is_same(path, input)) {
-            return Err("is one of the files that are read");
-        }
-        if path.file_name().is_none() || !folder_of(path).is_dir() {
-            return Err("there is no such folder");
-        }
-        match path.symlink_metadata() {
-            Err(_) => Ok(()),
-            // A device or a link would be gone, with a file in its place.
-            Ok(found) if !found.is_file() => Err("is no plain file, which alone is replaced"),
-            Ok(_) if !self.replace => {
-                Err("there is a file of this name already; --replace puts the new one in its place")
-            }
-            Ok(_) => Ok(()),
-        }
     }
 
     /// Writes the files; gives what the standard output is to be told.
@@ -102,7 +83,42 @@ impl Outputs {
     }
 }
 
-fn is_standard_output(path: &Path) -> bool {
+/// Whether the file that `option` asks for can be written without harm to `inputs` or, unless
+/// `replace`, to what is there.
+///
+/// # Errors
+/// The rule that is broken, in one line.
+pub fn check_output(
+    option: &str,
+    path: &Path,
+    inputs: &[&Path],
+    replace: bool,
+) -> Result<(), String> {
+    rule_broken_by(path, inputs, replace)
+        .map_or(Ok(()), |rule| Err(format!("{option}: {}: {rule}", path.display())))
+}
+
+fn rule_broken_by(path: &Path, inputs: &[&Path], replace: bool) -> Option<&'static str> {
+    if inputs.iter().any(|input| is_same(path, input)) {
+        return Some("is one of the files that are read");
+    }
+    if path.file_name().is_none() || !folder_of(path).is_dir() {
+        return Some("there is no such folder");
+    }
+    match path.symlink_metadata() {
+        Err(_) => None,
+        // A device or a link would be gone, with a file in its place.
+        Ok(found) if !found.is_file() => Some("is no plain file, which alone is replaced"),
+        Ok(_) if !replace => {
+            Some("there is a file of this name already; --replace puts the new one in its place")
+        }
+        Ok(_) => None,
+    }
+}
+
+/// Whether `path` stands for the standard output.
+#[must_use]
+pub fn is_standard_output(path: &Path) -> bool {
     path == Path::new(STANDARD_OUTPUT)
 }
 

@@ -22,7 +22,8 @@ fn written(folder: &Path) -> Option<PathBuf> {
 /// Has the project keep snapshots in `folder`.
 fn keep_in(editor: &mut Editor, folder: &Path) {
     let state = editor.host.save_state().unwrap();
-    let mut song: serde_json::Value = serde_json::from_str(&field(&state, "song").unwrap()).unwrap();
+    let mut song: serde_json::Value =
+        serde_json::from_str(&field(&state, "song").unwrap()).unwrap();
     song["folder"] = folder.to_str().unwrap().into();
     let state = with_field(&state, "song", &song.to_string()).unwrap();
     editor.host.load_state(&state).unwrap();

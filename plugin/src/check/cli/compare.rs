@@ -2,9 +2,11 @@
 
 use super::written;
 use crate::check::compare::{Comparison, compare};
+use crate::check::outputs::{check_output, is_standard_output};
 use crate::check::progress::Progress;
 use crate::check::style::Style;
 use crate::check::{Status, compared_to_json, compared_to_text, sections};
+use crate::snapshot::{Existing, write_files};
 use clap::Args;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -45,6 +47,9 @@ pub struct CompareArgs {
     /// of the text
     #[arg(long, value_name = "OUT")]
     json: Option<PathBuf>,
+    /// Replace the file OUT if it is there already; the files that are compared never are
+    #[arg(long)]
+    replace: bool,
     /// Print nothing but errors: the exit status says it
     #[arg(long, short)]
     quiet: bool,
@@ -52,6 +57,16 @@ pub struct CompareArgs {
 
 /// Compares; the error is one finished line.
 pub fn run(args: &CompareArgs, out: &mut impl Write) -> Result<Status, String> {
+    let json = args.json.as_deref();
+    let to_stdout = json.is_some_and(is_standard_output);
+    if let Some(path) = json.filter(|_| !to_stdout) {
+        let inputs: Vec<&Path> = [&args.old, &args.new]
+            .into_iter()
+            .chain(&args.sections)
+            .map(PathBuf::as_path)
+            .collect();
+        check_output("--json", path, &inputs, args.replace)?;
+    }
     let markers = args.sections.as_deref().map(sections::read_list).transpose();
     let list = args.sections.as_deref().unwrap_or(Path::new(""));
     let markers = markers.map_err(|error| format!("{}: {error}", list.display()))?;
@@ -60,13 +75,14 @@ pub fn run(args: &CompareArgs, out: &mut impl Write) -> Result<Status, String> {
         compare([&args.old, &args.new], markers.as_deref(), &|share| progress.tell(0, share));
     progress.end();
     let compared = compared.map_err(|not| format!("{}: {}", not.path.display(), not.error))?;
-    let to_stdout = args.json.as_deref() == Some(Path::new("-"));
-    if let Some(path) = &args.json {
-        let json = compared_to_json(&compared);
+    if let Some(path) = json {
+        let text = compared_to_json(&compared);
         if to_stdout {
-            written(out.write_all(json.as_bytes()))?;
+            written(out.write_all(text.as_bytes()))?;
         } else {
-            std::fs::write(path, json).map_err(|error| format!("{}: {error}", path.display()))?;
+            let existing = if args.replace { Existing::Replace } else { Existing::Keep };
+            write_files(vec![(path.to_owned(), text)], existing)
+                .map_err(|error| error.to_string())?;
         }
     }
     if !args.quiet && !to_stdout {

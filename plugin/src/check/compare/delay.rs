@@ -59,7 +59,8 @@ mod tests {
             let tone = |at: f64| (TAU / period_frames * at).sin();
             #[expect(clippy::cast_possible_truncation, reason = "a test signal")]
             let plane: Vec<f32> = (0..400).map(|frame| tone(f64::from(frame)) as f32).collect();
-            let moved = apply(&weights(part), &plane);
+            let weights = weights(part);
+            let moved = apply(&weights, &plane);
             for (frame, value) in moved.enumerate() {
                 let at = f64::from(u16::try_from(frame + REACH - 1).unwrap()) + part;
                 // −100 dB from the edge of the band and from its image, and 32-bit rounding.
