@@ -3,6 +3,7 @@
 
 mod edits;
 mod reader;
+mod references;
 
 pub use reader::{ModelReader, read_strip};
 
@@ -133,6 +134,7 @@ impl NiceEguiApp for EditorApp {
         if self.shared.export.shown() == Export::Writing {
             ui.ctx().request_repaint_after(LOOK_AGAIN);
         }
+        self.follow_references(ui.ctx());
         let prefs = self.view.prefs(&self.params.view.get());
         self.params.view.put(prefs);
     }
@@ -193,6 +195,7 @@ impl EditorApp {
             },
             Action::SetTheme(theme) => self.view.set_theme(theme),
             Action::Song(edit) => self.edit_song(&edit),
+            Action::Reference(edit) => self.edit_references(edit),
             Action::ReadMarkers(path) => match edits::read_markers(&path) {
                 Ok(markers) => self.edit_song(&SongEdit::TakeMarkers(markers)),
                 Err(why) => self.reader.set_refusal(Some(why)),

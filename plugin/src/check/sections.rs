@@ -3,8 +3,7 @@
 use super::CheckError;
 use crate::loudness::Analysis;
 use crate::section::{
-    Edit, LogEntry, Marker, MarkerImport, SectionLog, Sections, WhyLeftOut, read_file_markers,
-    read_marker_list,
+    LogEntry, Marker, WhyLeftOut, log_markers, read_file_markers, read_marker_list,
 };
 use std::fs::File;
 use std::io::BufReader;
@@ -46,7 +45,8 @@ pub fn log(
     if markers.is_empty() {
         return Ok(Vec::new());
     }
-    let import = MarkerImport::new(markers, 0.0);
+    let (entries, import) =
+        log_markers(markers, length_s, analysis).map_err(CheckError::Sections)?;
     for left_out in &import.left_out {
         let why = match left_out.why {
             WhyLeftOut::OutOfRange => "its time is not in the range of two hours",
@@ -60,11 +60,5 @@ pub fn log(
     if beyond > 0 {
         warnings.push(format!("{beyond} sections begin behind the end of the file"));
     }
-    let mut sections = Sections::default();
-    sections.follow_song_end(Some(length_s));
-    sections.replace_all(Edit::TakeMarkers, import.sections).map_err(CheckError::Sections)?;
-    let mut log = SectionLog::default();
-    log.update(sections.as_slice(), analysis);
-    let entries = log.entries().iter().filter(|entry| entry.measured.figures.frames > 0);
-    Ok(entries.cloned().collect())
+    Ok(entries)
 }

@@ -50,6 +50,7 @@ impl Snapshot {
         tables::put_arithmetic(&mut out, self, &figures);
         tables::put_sections(&mut out, self);
         tables::put_tone(&mut out, self);
+        tables::put_reference(&mut out, self);
         out.push_str("<div class=\"pair\">\n");
         tables::put_peaks(&mut out, self);
         tables::put_comparison(&mut out, self);
