@@ -76,6 +76,9 @@ pub struct Observation {
     pub ours: f64,
 }
 
+/// Picks one value out of a pool.
+type SpanOf = fn(&Pool) -> Option<Span>;
+
 /// A role's pools, ours and theirs, and what its place is called.
 pub(super) type Place = (String, Pool, Pool);
 
@@ -138,7 +141,7 @@ impl Observation {
             let width = ours.difference(theirs, |pool| pool.widths.get(range).copied()?);
             add(Subject::Width(range), WIDTH_FROM_DB, width);
         }
-        let ratios: [(Subject, fn(&Pool) -> Option<Span>); 3] = [
+        let ratios: [(Subject, SpanOf); 3] = [
             (Subject::LoudnessRange, |pool| pool.loudness_range),
             (Subject::Plr, |pool| pool.plr),
             (Subject::MinPsr, |pool| pool.min_psr),

@@ -18,9 +18,10 @@ impl EditorApp {
                 references.cancel();
                 return;
             }
-            ReferenceEdit::Use(id, is_used) => {
-                references.edit(|list| Ok(find(list, id)?.is_used = is_used))
-            }
+            ReferenceEdit::Use(id, is_used) => references.edit(|list| {
+                find(list, id)?.is_used = is_used;
+                Ok(())
+            }),
             ReferenceEdit::Rename(id, name) => {
                 references.edit(|list| find(list, id)?.rename(&name))
             }

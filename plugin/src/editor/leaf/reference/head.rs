@@ -9,6 +9,7 @@ use crate::reference::{Comparison, Reference, Stretch};
 use crate::units::song_time;
 use egui::{Popup, PopupCloseBehavior, Rect, Ui, pos2, vec2};
 
+#[expect(clippy::too_many_arguments, reason = "one head, drawn in one place")]
 pub(in super::super) fn show(
     ui: &mut Ui,
     look: &Look,
