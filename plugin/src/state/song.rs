@@ -99,8 +99,10 @@ pub(super) fn shorten(value: &mut Value) {
         Value::Array(values) => values.iter_mut().for_each(shorten),
         Value::Object(fields) => fields.values_mut().for_each(shorten),
         Value::Number(number) if number.is_f64() => {
-            let rounded = number.as_f64().map(|exact| (exact * SAVED_DECIMALS).round());
-            *value = rounded.map_or(Value::Null, |rounded| (rounded / SAVED_DECIMALS).into());
+            let exact = number.as_f64().unwrap_or_default();
+            let rounded = (exact * SAVED_DECIMALS).round() / SAVED_DECIMALS;
+            // What is too large to be rounded is no figure of ours, and stays.
+            *value = if rounded.is_finite() { rounded } else { exact }.into();
         }
         _ => {}
     }
