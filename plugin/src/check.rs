@@ -3,20 +3,24 @@
 //! ```text
 //! file ─> reader ─┬─> FileMeter ─> Analysis ─┬─> targets, sections, release ─> CheckReport
 //!                 ├─> delivery (facts) ──────┤                                 ├─> text
-//!                 ├─> second reading ────────┤                                 └─> JSON
-//!                 └─> after_encode ──────────┘
+//!                 ├─> second reading ────────┤                                 ├─> JSON, CSV
+//!                 └─> after_encode ──────────┘                                 └─> HTML
 //! ```
 //!
 //! Only built with the feature `headless`; nothing of the plugin uses it.
 
 mod after_encode;
 pub mod cli;
+mod csv;
 mod delivery;
 mod error;
+mod facts;
 mod folder;
+mod html;
 mod json;
 mod measure;
 mod options;
+mod outputs;
 mod page;
 mod progress;
 mod release;
@@ -40,5 +44,7 @@ pub use report::{CheckReport, Status, TargetVerdict, Track, TrackOutcome, check}
 pub use second_reading::{Difference, SecondMeter, SecondReading};
 pub use targets::{TargetFileError, find_target, read_targets};
 
+pub use csv::to_csv;
+pub use html::to_html;
 pub use json::to_json;
 pub use text::to_text;

@@ -7,15 +7,15 @@
 //! second: work for a thread of its own, never for the audio or the editor's thread.
 
 mod comparison;
-mod csv;
-mod html;
+pub(crate) mod csv;
+pub(crate) mod html;
 mod json;
 mod order;
-mod reason;
+pub(crate) mod reason;
 mod save;
 mod series;
 mod take;
-mod text;
+pub(crate) mod text;
 mod when;
 
 #[cfg(test)]
@@ -31,7 +31,7 @@ pub use json::{
 };
 pub use order::{Export, SnapshotOrder};
 pub use reason::Reason;
-pub use save::{Existing, Format, SaveError};
+pub use save::{Existing, Format, SaveError, folder_of, write_files};
 pub use series::{SERIES_STEP_HOPS, Series, SeriesPoint};
 pub use take::Moment;
 pub use when::UtcTime;
@@ -49,6 +49,8 @@ pub enum Source {
     Song,
     /// A clock of the plugin's own, from the last reset: the host told no position.
     Live,
+    /// The time of a file that was checked; there is no record.
+    File,
 }
 
 /// What was measured, where, and by what.

@@ -1,14 +1,8 @@
-//! Audio files in and out.
-//!
-//! Reads WAV (PCM of 8, 16, 24, 32 bits, float of 32, 64 bits), FLAC and Ogg Vorbis; writes WAV.
-//! Whatever a file holds, reading gives audio or one clear line, never a panic and never more
-//! memory than the file can fill.
+//! Audio files in and out: read by the project's own reader, written by hound.
 
 #![deny(clippy::indexing_slicing, clippy::unwrap_used, clippy::expect_used)]
 
-mod compressed;
-mod wav;
-
+use plimsoll_reader::{Block, ReadError, Reader};
 use std::fmt;
 use std::path::{Path, PathBuf};
 
@@ -69,38 +63,22 @@ impl Audio {
     }
 }
 
-/// Why a file could not be read or written: the file, the value and the rule.
+/// Why a file is not read or not written. Displayed in one line with the file's name.
 #[derive(Debug)]
 pub enum AudioFileError {
-    /// The file could not be opened, read or written.
-    Io {
+    /// It is not read.
+    Read {
         /// The file.
         path: PathBuf,
-        /// What the system says.
-        source: std::io::Error,
+        /// Why.
+        source: ReadError,
     },
-    /// The file is not of a kind that is read.
-    NotAudio {
+    /// It cannot be written.
+    Write {
         /// The file.
         path: PathBuf,
-        /// Its first bytes, at most four.
-        found: Vec<u8>,
-    },
-    /// A kind of sample that is not read.
-    SampleFormat {
-        /// The file.
-        path: PathBuf,
-        /// The file's format tag (RIFF WAVE: 1 PCM, 3 float).
-        tag: u16,
-        /// Bits per sample that the file states.
-        bits: u16,
-    },
-    /// The file breaks its own format.
-    Damaged {
-        /// The file.
-        path: PathBuf,
-        /// What is wrong.
-        what: String,
+        /// Why.
+        source: hound::Error,
     },
     /// A sample rate that the meters are not built for.
     Rate {
@@ -116,33 +94,13 @@ pub enum AudioFileError {
         /// The count that the file states.
         channels: usize,
     },
-    /// A file without a single frame.
-    ZeroFrames {
-        /// The file.
-        path: PathBuf,
-    },
 }
 
 impl fmt::Display for AudioFileError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Io { path, source } if source.kind() == std::io::ErrorKind::NotFound => {
-                write!(f, "{}: no such file", path.display())
-            }
-            Self::Io { path, source } => write!(f, "{}: {source}", path.display()),
-            Self::NotAudio { path, found } => write!(
-                f,
-                "{}: not audio (begins with \"{}\"): WAV, FLAC and Ogg Vorbis are read",
-                path.display(),
-                found.escape_ascii()
-            ),
-            Self::SampleFormat { path, tag, bits } => write!(
-                f,
-                "{}: format tag {tag} with {bits} bits: PCM of 8, 16, 24 or 32 bits (tag 1) and \
-                 float of 32 or 64 bits (tag 3) are read",
-                path.display()
-            ),
-            Self::Damaged { path, what } => write!(f, "{}: damaged: {what}", path.display()),
+            Self::Read { path, source } => write!(f, "{}: {source}", path.display()),
+            Self::Write { path, source } => write!(f, "{}: {source}", path.display()),
             Self::Rate { path, rate_hz } => write!(
                 f,
                 "{}: sample rate {rate_hz} Hz: the meters work from {MIN_RATE_HZ} to \
@@ -154,9 +112,6 @@ impl fmt::Display for AudioFileError {
                 "{}: {channels} channels: one (mono) or two (stereo) are measured",
                 path.display()
             ),
-            Self::ZeroFrames { path } => {
-                write!(f, "{}: 0 frames: there must be at least one to measure", path.display())
-            }
         }
     }
 }
@@ -164,45 +119,39 @@ impl fmt::Display for AudioFileError {
 impl std::error::Error for AudioFileError {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         match self {
-            Self::Io { source, .. } => Some(source),
-            _ => None,
+            Self::Read { source, .. } => Some(source),
+            Self::Write { source, .. } => Some(source),
+            Self::Rate { .. } | Self::Channels { .. } => None,
         }
     }
 }
 
-/// Reads a whole WAV, FLAC or Ogg Vorbis file.
+/// Reads a whole file in any of the formats that `plimsoll check` reads.
 ///
 /// # Errors
 /// See [`AudioFileError`].
 pub fn read(path: impl AsRef<Path>) -> Result<Audio, AudioFileError> {
     let path = path.as_ref();
-    let bytes = std::fs::read(path)
-        .map_err(|source| AudioFileError::Io { path: path.to_owned(), source })?;
-    let audio = if bytes.starts_with(b"RIFF") && bytes.get(8..12) == Some(b"WAVE") {
-        wav::decode(path, &bytes)?
-    } else if bytes.starts_with(b"fLaC") || bytes.starts_with(b"OggS") {
-        compressed::decode(path, bytes)?
-    } else {
-        return Err(AudioFileError::NotAudio {
-            path: path.to_owned(),
-            found: bytes.into_iter().take(4).collect(),
-        });
-    };
-    if audio.len_frames() == 0 {
-        return Err(AudioFileError::ZeroFrames { path: path.to_owned() });
-    }
-    Ok(audio)
-}
-
-/// Refuses what the meters do not measure, before anything is decoded.
-fn check_shape(path: &Path, rate_hz: u32, channels: usize) -> Result<(), AudioFileError> {
+    let failed = |source| AudioFileError::Read { path: path.to_owned(), source };
+    let mut reader = Reader::open(path).map_err(failed)?;
+    let (rate_hz, channels) = (reader.facts().rate_hz, reader.facts().channels);
     if !(MIN_RATE_HZ..=MAX_RATE_HZ).contains(&rate_hz) {
         return Err(AudioFileError::Rate { path: path.to_owned(), rate_hz });
     }
     if !(1..=MAX_CHANNELS).contains(&channels) {
         return Err(AudioFileError::Channels { path: path.to_owned(), channels });
     }
-    Ok(())
+    let mut audio = Audio { rate_hz, channels: vec![Vec::new(); channels] };
+    let mut block = Block::default();
+    loop {
+        reader.read(&mut block).map_err(failed)?;
+        if block.len_frames() == 0 {
+            return Ok(audio);
+        }
+        for (channel, plane) in audio.channels.iter_mut().zip(block.planes()) {
+            channel.extend_from_slice(plane);
+        }
+    }
 }
 
 /// Writes float WAV of 32 bits: the very bits of `audio`.
@@ -242,13 +191,7 @@ fn write_wav(
     })?;
     let spec =
         hound::WavSpec { channels, sample_rate: audio.rate_hz, bits_per_sample, sample_format };
-    let failed = |error: hound::Error| AudioFileError::Io {
-        path: path.to_owned(),
-        source: match error {
-            hound::Error::IoError(source) => source,
-            other => std::io::Error::other(other.to_string()),
-        },
-    };
+    let failed = |source| AudioFileError::Write { path: path.to_owned(), source };
     let mut writer = hound::WavWriter::create(path, spec).map_err(failed)?;
     for frame in 0..audio.len_frames() {
         for channel in &audio.channels {

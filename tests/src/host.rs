@@ -12,7 +12,7 @@ mod measurement;
 mod process;
 
 pub use describe::{Param, Port};
-pub use handlers::Calls;
+pub use handlers::{Calls, TRACK_NAME};
 pub use library::{Descriptor, Library, built_bundle};
 pub use measurement::{Figures, Measurement, MeasurementError, field, with_field};
 pub use process::{AudioSide, Buffers, Run};

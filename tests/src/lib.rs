@@ -21,11 +21,13 @@
 pub mod alloc_guard;
 pub mod audio_file;
 pub mod child;
+pub mod damage;
 #[cfg(target_os = "linux")]
 pub mod desktop;
 pub mod direct;
 #[cfg(target_os = "linux")]
 pub mod display;
+pub mod file_input;
 pub mod host;
 pub mod music;
 pub mod noise;

@@ -21,6 +21,8 @@ Usage: cargo xtask COMMAND
   hosts            the plugin in real hosts: installs them (Debian, as root), plays, saves,
                    reopens; minutes
   test [-- ARGS]   formatting, lints, the bundle, every test; ARGS go to `cargo test`
+  release          what is committed as an archive to hand on: tests, two builds that must be
+                   the same, checksums; stops where a person must act
   bundle [--debug] build the plugin and say where the bundles are (CLAP and VST3)
   install          build the plugin and copy it to your CLAP and VST3 folders
       --to DIR     copy both to DIR instead
@@ -52,6 +54,8 @@ pub(crate) enum Command {
     Bench,
     /// Run the plugin in real hosts.
     Hosts,
+    /// An archive to hand on.
+    Release,
     /// Everything that CI runs.
     Test {
         /// Passed on to `cargo test`.
@@ -136,6 +140,7 @@ pub(crate) fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Command
         "check" => Ok(Command::Check { words: words.rest.collect() }),
         "bench" => alone(&mut words, Command::Bench),
         "hosts" => alone(&mut words, Command::Hosts),
+        "release" => alone(&mut words, Command::Release),
         "test" => match words.rest.next() {
             None => Ok(Command::Test { runner_args: Vec::new() }),
             Some(word) if word == "--" => Ok(Command::Test { runner_args: words.rest.collect() }),
@@ -222,7 +227,9 @@ mod tests {
 
     #[test]
     fn nothing_at_all_and_every_cry_for_help_print_the_usage() {
-        for line in ["", "help", "--help", "demo --help", "test -h", "install -h", "hosts -h"] {
+        for line in
+            ["", "help", "--help", "demo --help", "test -h", "install -h", "hosts -h", "release -h"]
+        {
             assert_eq!(parsed(line), Ok(Command::Help), "{line}");
         }
     }

@@ -3,6 +3,7 @@
 use std::process::Command;
 
 use crate::cargo::{self, Profile};
+use crate::check;
 use crate::failure::Failure;
 
 /// Builds and runs the bench; the table goes to stdout and to a file in `target/bench`.
@@ -14,6 +15,7 @@ pub(crate) fn run() -> Result<(), Failure> {
             "cargo built no program \"bench\"; tests/src/bin must hold it".to_owned(),
         ));
     };
+    let check = check::build(Profile::Release)?;
     let out = cargo::target_directory()?.join("bench");
-    cargo::run(Command::new(program).arg("--out").arg(out))
+    cargo::run(Command::new(program).arg("--out").arg(out).arg("--check").arg(check))
 }

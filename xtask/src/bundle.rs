@@ -28,6 +28,15 @@ pub(crate) fn build(profile: Profile) -> Result<Bundles, Failure> {
 /// Writes the bundles of what was built. A debug bundle has a folder of its own, so that nobody
 /// installs it by mistake.
 pub(crate) fn write(built: &Built, profile: Profile) -> Result<Bundles, Failure> {
+    let folder = cargo::target_directory()?.join(match profile {
+        Profile::Debug => "bundled-debug",
+        Profile::Release => "bundled",
+    });
+    write_into(built, &folder)
+}
+
+/// Writes the bundles of what was built into `folder`.
+pub(crate) fn write_into(built: &Built, folder: &Path) -> Result<Bundles, Failure> {
     let Some(library) = &built.plugin_library else {
         return Err(Failure::Rule(format!(
             "cargo built no .{} of {PACKAGE}; its Cargo.toml must list the crate type cdylib",
@@ -43,10 +52,6 @@ pub(crate) fn write(built: &Built, profile: Profile) -> Result<Bundles, Failure>
             settings_path.display()
         ))
     })?;
-    let folder = cargo::target_directory()?.join(match profile {
-        Profile::Debug => "bundled-debug",
-        Profile::Release => "bundled",
-    });
     let [clap, vst3] = ["clap", "vst3"].map(|format| folder.join(format!("{name}.{format}")));
     if cfg!(target_os = "macos") {
         write_macos(library, &clap, name)?;

@@ -67,7 +67,7 @@ fn exit_status(code: Option<i32>) -> u8 {
     code.and_then(|code| u8::try_from(code).ok()).filter(|code| *code != 0).unwrap_or(1)
 }
 
-fn output(command: &mut Command) -> Result<String, Failure> {
+pub(crate) fn output(command: &mut Command) -> Result<String, Failure> {
     let program = command.get_program().to_string_lossy().into_owned();
     let output = match command.stderr(Stdio::inherit()).output() {
         Err(source) => return Err(Failure::Start { program, source }),
@@ -121,7 +121,9 @@ fn build_with(profile: Profile, more: &[&str]) -> Result<Built, Failure> {
     finish_build(command, profile)
 }
 
-fn finish_build(mut command: Command, profile: Profile) -> Result<Built, Failure> {
+/// Runs `command`, a build that names its profile unless it is [`Profile::Release`], and says what it
+/// built.
+pub(crate) fn finish_build(mut command: Command, profile: Profile) -> Result<Built, Failure> {
     command.args(["--message-format", "json-render-diagnostics"]);
     if profile == Profile::Release {
         command.arg("--release");

@@ -1,7 +1,7 @@
 //! The project's commands: `cargo xtask help` lists them.
 //!
 //! Does not link the plugin, so that it compiles in seconds:
-//! args → cargo (build) → bundle → install, demo, check, bench, hosts, test.
+//! args → cargo (build) → bundle → install, demo, check, bench, hosts, test → release.
 
 mod args;
 mod bench;
@@ -13,6 +13,7 @@ mod failure;
 mod hosts;
 mod install;
 mod packages;
+mod release;
 mod test;
 
 use std::process::ExitCode;
@@ -56,6 +57,7 @@ fn run(command: &Command) -> Result<(), Failure> {
         Command::Check { words } => check::run(words),
         Command::Bench => bench::run(),
         Command::Hosts => hosts::run(),
+        Command::Release => release::run(),
         Command::Test { runner_args } => test::run(runner_args),
     }
 }

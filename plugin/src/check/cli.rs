@@ -1,10 +1,9 @@
 //! The command line.
 
+use super::outputs::Outputs;
 use super::progress::Progress;
 use super::style::Style;
-use super::{
-    CheckError, Options, Status, check, find_target, folder, page, sections, to_json, to_text,
-};
+use super::{CheckError, Options, Status, check, find_target, folder, page, sections, to_text};
 use crate::target::{Target, built_in_targets};
 use clap::{Args, Parser, Subcommand};
 use clap_complete::Shell;
@@ -26,7 +25,7 @@ pub struct Cli {
 enum Command {
     /// Check files before they are handed over: loudness, peaks, targets, and what a recipient
     /// would send back
-    Check(CheckArgs),
+    Check(Box<CheckArgs>),
     /// List the built-in targets with their documents
     Targets,
     /// Write the completions for a shell to the standard output
@@ -82,10 +81,8 @@ struct CheckArgs {
     #[arg(long, value_name = "LIST", num_args = 0..=1, require_equals = true)]
     #[arg(default_missing_value = "")]
     after_encode: Option<String>,
-    /// Write every figure, unrounded, as JSON to the file OUT; "-" is the standard output, in place
-    /// of the text
-    #[arg(long, value_name = "OUT")]
-    json: Option<PathBuf>,
+    #[command(flatten)]
+    outputs: Outputs,
     /// Print nothing but errors: the exit status says it
     #[arg(long, short)]
     quiet: bool,
@@ -123,6 +120,9 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
 fn run_check(args: &CheckArgs, out: &mut impl Write) -> Result<Status, String> {
     let options = options(args)?;
     let files = folder::expand(&args.files)?;
+    let lists = args.target.iter().chain(&args.against).map(Path::new);
+    let inputs = files.iter().map(PathBuf::as_path).chain(lists).chain(args.sections.as_deref());
+    args.outputs.check(&inputs.collect::<Vec<_>>())?;
     let progress = Progress::new(files.len(), !args.quiet);
     let report = check(&files, &options, &|file, share| progress.tell(file, share));
     progress.end();
@@ -132,19 +132,12 @@ fn run_check(args: &CheckArgs, out: &mut impl Write) -> Result<Status, String> {
             let _ = writeln!(io::stderr(), "plimsoll: {}: {error}", track.path.display());
         }
     }
-    let to_stdout = args.json.as_deref() == Some(Path::new("-"));
-    if let Some(path) = &args.json {
-        let json = to_json(&report);
-        if to_stdout {
-            written(out.write_all(json.as_bytes()))?;
-        } else {
-            std::fs::write(path, json).map_err(|error| format!("{}: {error}", path.display()))?;
-        }
-    }
-    if !args.quiet && !to_stdout {
-        let style = Style::of(io::stdout().is_terminal());
-        written(out.write_all(to_text(&report, style).as_bytes()))?;
-    }
+    let text = match args.outputs.write(&report).map_err(|error| error.to_string())? {
+        Some(told) => told,
+        None if args.quiet => String::new(),
+        None => to_text(&report, Style::of(io::stdout().is_terminal())),
+    };
+    written(out.write_all(text.as_bytes()))?;
     Ok(report.status())
 }
 
@@ -175,7 +168,8 @@ fn options(args: &CheckArgs) -> Result<Options, String> {
             .collect::<Result<_, String>>()?,
     };
     let sections = sections.transpose()?;
-    Ok(Options { targets, sections, one_reading: args.one_reading, encodings })
+    let with_snapshot = args.outputs.has_page();
+    Ok(Options { targets, sections, with_snapshot, one_reading: args.one_reading, encodings })
 }
 
 fn list_targets(out: &mut impl Write) -> io::Result<()> {
@@ -223,7 +217,17 @@ mod tests {
         let mut manual = Vec::new();
         page::manual(&mut manual).unwrap();
         let manual = String::from_utf8(manual).unwrap();
-        for option in ["against", "sections", "one-reading", "after-encode", "json", "quiet"] {
+        for option in [
+            "against",
+            "sections",
+            "one-reading",
+            "after-encode",
+            "json",
+            "csv",
+            "html",
+            "replace",
+            "quiet",
+        ] {
             assert!(bash.contains(&format!("--{option}")), "{option}");
             assert!(manual.replace('\\', "").contains(&format!("--{option}")), "{option}");
         }

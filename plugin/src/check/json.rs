@@ -27,11 +27,19 @@ pub fn to_json(report: &CheckReport) -> String {
     format!("{value:#}\n")
 }
 
-const fn status(status: Status) -> &'static str {
+pub(super) const fn status(status: Status) -> &'static str {
     match status {
         Status::Within => "within",
         Status::NotWithin => "not within",
         Status::NotMeasured => "not measured",
+    }
+}
+
+pub(super) const fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Within => "within",
+        Verdict::NotWithin => "not within",
+        Verdict::NotYet => "not measured",
     }
 }
 
@@ -131,11 +139,7 @@ fn verdict(verdict: &TargetVerdict) -> Value {
         "max_short_term_lufs": target.max_short_term,
         "max_momentary_lufs": target.max_momentary,
         "max_loudness_range_lu": target.max_loudness_range,
-        "verdict": match distance.verdict() {
-            Verdict::Within => "within",
-            Verdict::NotWithin => "not within",
-            Verdict::NotYet => "not measured",
-        },
+        "verdict": verdict_word(distance.verdict()),
         "distance": {
             "distance_lu": distance.distance,
             "gain_to_target_db": distance.gain_to_target,

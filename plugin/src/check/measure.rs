@@ -2,12 +2,14 @@
 
 use super::after_encode::after_encode;
 use super::delivery::DeliveryScan;
+use super::facts::name_of;
 use super::second_reading::{SecondMeter, SecondReading};
 use super::sections;
 use super::{CheckError, Options, TargetVerdict, Track};
 use crate::loudness::{Analysis, Figures, FileMeter, HopRange};
 use crate::meters::layout::Layout;
-use crate::section::{self, PeakLedger};
+use crate::section::{self, PeakLedger, Playthroughs};
+use crate::snapshot::{Moment, Snapshot, Source, UtcTime};
 use crate::target::Distance;
 use crate::units::{Dbtp, SampleRate};
 use plimsoll_reader::{Block, ReadError, Reader};
@@ -15,6 +17,7 @@ use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{SyncSender, sync_channel};
 use std::thread;
+use std::time::SystemTime;
 
 /// Longest sound that is measured, hours: a small file can claim to be far longer, and what is
 /// kept of it takes 13 MB an hour. The project's own choice, no source.
@@ -80,7 +83,24 @@ pub fn measure_track(
         Some(markers) => markers.clone(),
         None => sections::own_markers(path, &mut warnings),
     };
-    let sections = sections::log(&markers, length_s, &mut analysis, &mut warnings)?;
+    let named = sections::begin_at(&markers, length_s, &mut warnings)?;
+    let sections = sections::log(&named, &mut analysis);
+    let snapshot = options.with_snapshot.then(|| {
+        Box::new(Snapshot::take(Moment {
+            analysis: &mut analysis,
+            source: Source::File,
+            rate: Some(rate),
+            sections: &named,
+            bars: None,
+            playthroughs: &Playthroughs::default(),
+            references: &[],
+            targets: &options.targets,
+            chosen: Some(0),
+            song: &name_of(path),
+            track: None,
+            taken: UtcTime::from_system(SystemTime::now()),
+        }))
+    });
     let ledger = PeakLedger::new(&analysis, range.clone(), Dbtp(0.0), &sections);
     let overs = ledger.events().iter().filter(|event| event.peak.0 > 0.0).copied().collect();
     let verdicts = options.targets.iter().map(|target| TargetVerdict {
@@ -102,6 +122,7 @@ pub fn measure_track(
     };
     Ok(Track {
         after_encode,
+        snapshot,
         verdicts: verdicts.collect(),
         second: reading(second, &measured.figures, options, &mut warnings),
         delivery: scan.finish(&analysis, measured.correlation),

@@ -11,6 +11,8 @@ pub struct Options {
     pub targets: Vec<Target>,
     /// Where sections begin; `None`: at the file's own cue markers.
     pub sections: Option<Vec<Marker>>,
+    /// Take a snapshot of each file, to write a page.
+    pub with_snapshot: bool,
     /// Leave the second reading out.
     pub one_reading: bool,
     /// Lossy codes in which the file is encoded, to measure what arrives.

@@ -6,6 +6,7 @@ use super::measure::measure_track;
 use super::{CheckError, Options, Release, SecondReading};
 use crate::meters::layout::Layout;
 use crate::section::{LogEntry, Measured, PeakEvent};
+use crate::snapshot::Snapshot;
 use crate::target::{Distance, Target, Verdict};
 use crate::units::SampleRate;
 use plimsoll_reader::FileFacts;
@@ -53,6 +54,8 @@ pub struct Track {
     pub delivery: Delivery,
     /// What arrives after each lossy encode that was asked for.
     pub after_encode: Vec<AfterEncode>,
+    /// A snapshot of it, if one was asked for.
+    pub snapshot: Option<Box<Snapshot>>,
     /// What was wrong with the file and did not keep it from being measured, a line each.
     pub warnings: Vec<String>,
     /// Energies of its gating blocks.

@@ -3,7 +3,8 @@
 use super::CheckError;
 use crate::loudness::Analysis;
 use crate::section::{
-    LogEntry, Marker, WhyLeftOut, log_markers, read_file_markers, read_marker_list,
+    Edit, LogEntry, Marker, MarkerImport, SectionLog, Sections, WhyLeftOut, read_file_markers,
+    read_marker_list,
 };
 use std::fs::File;
 use std::io::BufReader;
@@ -32,21 +33,16 @@ pub fn own_markers(path: &Path, warnings: &mut Vec<String>) -> Vec<Marker> {
     }
 }
 
-/// The log of the sections that begin at `markers`.
+/// The sections that begin at `markers` and before the end of the file.
 ///
 /// # Errors
 /// Sections that break a rule.
-pub fn log(
+pub fn begin_at(
     markers: &[Marker],
     length_s: f64,
-    analysis: &mut Analysis,
     warnings: &mut Vec<String>,
-) -> Result<Vec<LogEntry>, CheckError> {
-    if markers.is_empty() {
-        return Ok(Vec::new());
-    }
-    let (entries, import) =
-        log_markers(markers, length_s, analysis).map_err(CheckError::Sections)?;
+) -> Result<Sections, CheckError> {
+    let mut import = MarkerImport::new(markers, 0.0);
     for left_out in &import.left_out {
         let why = match left_out.why {
             WhyLeftOut::OutOfRange => "its time is not in the range of two hours",
@@ -56,9 +52,22 @@ pub fn log(
         let marker = &left_out.marker;
         warnings.push(format!("marker \"{}\" at {} s left out: {why}", marker.name, marker.at_s));
     }
-    let beyond = import.sections.iter().filter(|section| section.start.at_s >= length_s).count();
+    let all = import.sections.len();
+    import.sections.retain(|section| section.start.at_s < length_s);
+    let beyond = all - import.sections.len();
     if beyond > 0 {
         warnings.push(format!("{beyond} sections begin behind the end of the file"));
     }
-    Ok(entries)
+    let mut sections = Sections::default();
+    sections.follow_song_end(Some(length_s));
+    sections.replace_all(Edit::TakeMarkers, import.sections).map_err(CheckError::Sections)?;
+    Ok(sections)
+}
+
+/// What each of `sections` measures.
+#[must_use]
+pub fn log(sections: &Sections, analysis: &mut Analysis) -> Vec<LogEntry> {
+    let mut log = SectionLog::default();
+    log.update(sections.as_slice(), analysis);
+    log.entries().to_vec()
 }

@@ -2,15 +2,14 @@
 //! that a recipient would send back. A line that is to be looked at begins with "!".
 
 mod encoded;
-mod facts;
 mod figures;
 
+use super::facts::{self, Fact, Facts, clock, format_line, name_of};
 use super::style::Style;
 use super::{CheckReport, Release, TargetVerdict, Track};
 use crate::section::LogEntry;
 use crate::target::Verdict;
 use crate::units::{one_decimal, signed_one_decimal};
-use plimsoll_reader::Coding;
 use std::fmt::Write;
 use std::path::Path;
 
@@ -49,24 +48,7 @@ impl Page {
 
     fn track(&mut self, path: &Path, track: &Track) {
         self.head(&name_of(path));
-        let layout = match track.layout.channel_count() {
-            1 => "mono",
-            2 => "stereo",
-            6 => "5.1",
-            _ => "7.1",
-        };
-        let bits = match track.file.coding {
-            Coding::Integer { bits } => format!(" of {bits} bits"),
-            Coding::Float { bits } => format!(" of {bits}-bit floats"),
-            Coding::Lossy => ", lossy".to_owned(),
-        };
-        let line = format!(
-            "{}{bits}, {} Hz, {layout}, {} long",
-            track.file.format,
-            track.rate.hz(),
-            clock(track.length_s)
-        );
-        self.line(&self.style.faint(&line));
+        self.line(&self.style.faint(&format_line(track)));
         for warning in &track.warnings {
             self.look("File", warning);
         }
@@ -78,7 +60,10 @@ impl Page {
         if !track.sections.is_empty() {
             self.sections(&track.sections);
         }
-        self.facts(track);
+        for Facts { heading, facts } in Facts::of(track) {
+            self.head(heading);
+            self.facts(facts);
+        }
         self.encoded(&track.after_encode);
     }
 
@@ -141,26 +126,16 @@ impl Page {
             };
             self.line(&format!("  {value:>6} LUFS  {}", name_of(name)));
         }
-        let place = |place: Option<(usize, crate::units::Lufs)>| {
-            place.and_then(|(index, _)| report.tracks.get(index)).map(|track| name_of(&track.path))
-        };
-        if let (Some(spread), Some(loudest), Some(quietest)) =
-            (release.spread, place(release.loudest), place(release.quietest))
-        {
-            self.fact("Spread", &format!("{spread} from {quietest} to {loudest}, the loudest"));
-        }
-        if let Some(album) = release.album_integrated {
-            self.fact("As one", &format!("{album}, the blocks of all tracks gated together"));
-        }
-        if let (Some(gain), Some(peak)) = (release.album_gain, release.peak_at_album_gain) {
-            self.fact(
-                "Album rule",
-                &format!(
-                    "AES77, music, album-normalised: one gain of {} dB for all tracks brings the \
-                     loudest to −14.0 LUFS; highest peak then {peak}",
-                    signed_one_decimal(gain.0)
-                ),
-            );
+        self.facts(facts::of_release(release, report));
+    }
+
+    fn facts(&mut self, facts: Vec<Fact>) {
+        for Fact { name, text, is_look } in facts {
+            if is_look {
+                self.look(name, &text);
+            } else {
+                self.fact(name, &text);
+            }
         }
     }
 
@@ -173,22 +148,5 @@ impl Page {
     fn look(&mut self, name: &str, text: &str) {
         let start = self.style.alert(&format!("! {name:<20}"));
         self.line(&format!("{start}{text}"));
-    }
-}
-
-fn name_of(path: &Path) -> String {
-    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
-}
-
-/// A time as m:ss.sss or h:mm:ss.sss, cut to milliseconds.
-fn clock(at_s: f64) -> String {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "times of a file")]
-    let ms = (at_s.max(0.0) * 1e3 + 1e-6) as u64;
-    let (hours, minutes) = (ms / 3_600_000, ms / 60_000 % 60);
-    let (seconds, ms) = (ms / 1_000 % 60, ms % 1_000);
-    if hours > 0 {
-        format!("{hours}:{minutes:02}:{seconds:02}.{ms:03}")
-    } else {
-        format!("{minutes}:{seconds:02}.{ms:03}")
     }
 }

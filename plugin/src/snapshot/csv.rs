@@ -83,7 +83,7 @@ fn section_cells(
 }
 
 /// A line: commas between the cells, CRLF at its end.
-fn row<'a>(out: &mut String, cells: impl IntoIterator<Item = Cow<'a, str>>) {
+pub(crate) fn row<'a>(out: &mut String, cells: impl IntoIterator<Item = Cow<'a, str>>) {
     for (index, cell) in cells.into_iter().enumerate() {
         if index > 0 {
             out.push(',');
@@ -103,17 +103,17 @@ fn quoted(cell: &str) -> Cow<'_, str> {
 }
 
 /// A name that a spreadsheet takes for text, whatever it begins with.
-fn guarded(name: &str) -> Cow<'_, str> {
+pub(crate) fn guarded(name: &str) -> Cow<'_, str> {
     const STARTS: [char; 12] = ['=', '+', '-', '@', '＝', '＋', '－', '＠', '\t', '\r', '\n', '\''];
     if name.starts_with(STARTS) { Cow::Owned(format!("'{name}")) } else { Cow::Borrowed(name) }
 }
 
 /// The shortest decimals that read as this number again.
-fn number(value: f64) -> Cow<'static, str> {
+pub(crate) fn number(value: f64) -> Cow<'static, str> {
     Cow::Owned(value.to_string())
 }
 
-fn cell(figure: Figure) -> Cow<'static, str> {
+pub(crate) fn cell(figure: Figure) -> Cow<'static, str> {
     match figure {
         Ok(value) => number(value),
         Err(Reason::NotMeasured) => Cow::Borrowed(""),

@@ -5,12 +5,15 @@ mod escape;
 mod head;
 mod strip;
 mod style;
-mod tables;
+pub(crate) mod tables;
 mod words;
+
+pub(crate) use escape::esc;
+pub(crate) use head::{put_foot, put_header};
+pub(crate) use words::put_words;
 
 use super::Snapshot;
 use super::reason::FigureSet;
-use escape::esc;
 use std::fmt::Write;
 
 /// `write!` to a string, which cannot fail.
@@ -33,35 +36,48 @@ impl Snapshot {
     /// The snapshot as one self-contained page.
     #[must_use]
     pub fn html(&self) -> String {
-        let title = self.title();
-        let figures = FigureSet::new(&self.whole, self.about.layout);
-        let mut out = String::with_capacity(64 * 1024);
-        append!(
-            out,
-            "<!DOCTYPE html>\n<html lang=\"en\"><head>{META}<title>{} – loudness snapshot</title>\
-             \n<style>\n{}</style></head>\n<body>\n",
-            esc(&title),
-            style::sheet()
-        );
-        head::put(&mut out, self, &title);
-        out.push_str("<main>\n");
-        head::put_verdict(&mut out, self, &figures);
-        strip::put(&mut out, self);
-        tables::put_arithmetic(&mut out, self, &figures);
-        tables::put_sections(&mut out, self);
-        tables::put_tone(&mut out, self);
-        tables::put_reference(&mut out, self);
-        out.push_str("<div class=\"pair\">\n");
-        tables::put_peaks(&mut out, self);
-        tables::put_comparison(&mut out, self);
-        out.push_str("</div>\n");
-        tables::put_targets(&mut out, self);
-        words::put(&mut out);
-        out.push_str("</main>\n");
-        head::put_foot(&mut out, self);
-        out.push_str("</body></html>\n");
-        out
+        let title = format!("{} – loudness snapshot", self.title());
+        document(&title, |out| {
+            put_header(out, self);
+            out.push_str("<main>\n");
+            put_measured(out, self, "");
+            put_words(out);
+            out.push_str("</main>\n");
+            put_foot(out, self);
+        })
     }
+}
+
+/// A page with this title; `put_body` writes what is in its body.
+pub(crate) fn document(title: &str, put_body: impl FnOnce(&mut String)) -> String {
+    let mut out = String::with_capacity(64 * 1024);
+    append!(
+        out,
+        "<!DOCTYPE html>\n<html lang=\"en\"><head>{META}<title>{}</title>\
+         \n<style>\n{}</style></head>\n<body>\n",
+        esc(title),
+        style::sheet()
+    );
+    put_body(&mut out);
+    out.push_str("</body></html>\n");
+    out
+}
+
+/// Everything measured, the verdict first. What carries an id on the page has `id` before it, so
+/// that several can stand on one page.
+pub(crate) fn put_measured(out: &mut String, snapshot: &Snapshot, id: &str) {
+    let figures = FigureSet::new(&snapshot.whole, snapshot.about.layout);
+    head::put_verdict(out, snapshot, &figures, id);
+    strip::put(out, snapshot, id);
+    tables::put_arithmetic(out, snapshot, &figures, id);
+    tables::put_sections(out, snapshot, id);
+    tables::put_tone(out, snapshot, id);
+    tables::put_reference(out, snapshot, id);
+    out.push_str("<div class=\"pair\">\n");
+    tables::put_peaks(out, snapshot, id);
+    tables::put_comparison(out, snapshot, id);
+    out.push_str("</div>\n");
+    tables::put_targets(out, snapshot, id);
 }
 
 #[cfg(test)]

@@ -57,7 +57,7 @@ pub struct Document {
     pub song: String,
     /// The name of the host's track, if it gave one.
     pub track: Option<String>,
-    /// What time counts: "song", or "live" for a clock of the plugin's own.
+    /// What time counts: "song", "live" for a clock of the plugin's own, or "file".
     pub source: String,
     /// Hash over every bit of the record, 16 hex digits; `None` where there is no record, or
     /// while it grew.
@@ -112,6 +112,7 @@ impl From<&Snapshot> for Document {
             source: match about.source {
                 Source::Song => "song".to_owned(),
                 Source::Live => "live".to_owned(),
+                Source::File => "file".to_owned(),
             },
             record: about.fingerprint.map(|hash| format!("{hash:016x}")),
             rate_hz: about.rate.map(|rate| rate.hz()),

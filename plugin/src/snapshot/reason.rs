@@ -56,10 +56,10 @@ impl Reason {
 }
 
 /// A figure: its number, or why there is none.
-pub(super) type Figure = Result<f64, Reason>;
+pub(crate) type Figure = Result<f64, Reason>;
 
 /// A level: −∞ is silence, nothing is `missing`.
-pub(super) fn level(value: Option<f64>, missing: Reason) -> Figure {
+pub(crate) fn level(value: Option<f64>, missing: Reason) -> Figure {
     match value {
         Some(value) if value.is_finite() => Ok(value),
         Some(_) => Err(Reason::Silence),
@@ -68,7 +68,7 @@ pub(super) fn level(value: Option<f64>, missing: Reason) -> Figure {
 }
 
 /// The figures of a range of song time, each with its key in the JSON.
-pub(super) struct FigureSet {
+pub(crate) struct FigureSet {
     /// Integrated loudness, LUFS.
     pub integrated_lufs: Figure,
     /// Loudness range, LU.
@@ -116,6 +116,7 @@ pub(super) struct FigureSet {
 }
 
 impl FigureSet {
+    /// The figures of `measured`, of a record with these channels.
     pub fn new(measured: &Measured, layout: Layout) -> Self {
         let figures = &measured.figures;
         let is_measured = figures.frames > 0;

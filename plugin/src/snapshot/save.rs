@@ -110,31 +110,59 @@ impl Snapshot {
         existing: Existing,
     ) -> Result<Vec<PathBuf>, SaveError> {
         name::check(name)?;
-        let mut files = Vec::new();
-        let done = formats.iter().try_for_each(|format| {
-            let path = folder.join(format!("{name}{}", format.ending()));
-            // Told before anything is written; that it still holds is made sure below.
-            if existing == Existing::Keep && disk.exists(&path) {
-                return Err(SaveError::Exists { path });
-            }
-            let text = format.written(self);
-            let written = disk::write_temporary(disk, folder, name, text.as_bytes());
-            let temporary = written.map_err(|error| SaveError::of(&path, error))?;
-            files.push(Pending { path, temporary, is_placed: false });
-            Ok(())
-        });
-        let done = done.and_then(|()| place_all(disk, &mut files, existing));
-        for file in &files {
-            // A file that was renamed is gone from its temporary name; one that was linked is not.
-            let _ = disk.remove(&file.temporary);
-            if done.is_err() && file.is_placed && existing == Existing::Keep {
-                let _ = disk.remove(&file.path);
-            }
-        }
-        done?;
-        disk.sync_folder(folder);
-        Ok(files.into_iter().map(|file| file.path).collect())
+        let path = |format: &Format| folder.join(format!("{name}{}", format.ending()));
+        let files = formats.iter().map(|format| (path(format), || format.written(self)));
+        write(disk, files, existing)
     }
+}
+
+/// Writes `files`, each path with its text: all of them or none, as the top of this module says.
+/// Blocks.
+///
+/// # Errors
+/// The file that could not be written and why.
+pub fn write_files(files: Vec<(PathBuf, String)>, existing: Existing) -> Result<(), SaveError> {
+    let files = files.into_iter().map(|(path, text)| (path, || text));
+    write(&RealDisk, files, existing).map(drop)
+}
+
+fn write(
+    disk: &impl Disk,
+    files: impl Iterator<Item = (PathBuf, impl FnOnce() -> String)>,
+    existing: Existing,
+) -> Result<Vec<PathBuf>, SaveError> {
+    let mut pending = Vec::new();
+    let done = { files }.try_for_each(|(path, text)| {
+        // Told before anything is written; that it still holds is made sure below.
+        if existing == Existing::Keep && disk.exists(&path) {
+            return Err(SaveError::Exists { path });
+        }
+        let written = disk::write_temporary(disk, folder_of(&path), text().as_bytes());
+        let temporary = written.map_err(|error| SaveError::of(&path, error))?;
+        pending.push(Pending { path, temporary, is_placed: false });
+        Ok(())
+    });
+    let done = done.and_then(|()| place_all(disk, &mut pending, existing));
+    for file in &pending {
+        // A file that was renamed is gone from its temporary name; one that was linked is not.
+        let _ = disk.remove(&file.temporary);
+        if done.is_err() && file.is_placed && existing == Existing::Keep {
+            let _ = disk.remove(&file.path);
+        }
+    }
+    done?;
+    let paths: Vec<PathBuf> = pending.into_iter().map(|file| file.path).collect();
+    let mut folders: Vec<&Path> = paths.iter().map(|path| folder_of(path)).collect();
+    folders.dedup();
+    folders.into_iter().for_each(|folder| disk.sync_folder(folder));
+    Ok(paths)
+}
+
+/// The folder that a file lies in.
+#[must_use]
+pub fn folder_of(path: &Path) -> &Path {
+    let parent = path.parent().unwrap_or(Path::new("."));
+    if parent.as_os_str().is_empty() { Path::new(".") } else { parent }
 }
 
 /// A file that lies under its temporary name, flushed.

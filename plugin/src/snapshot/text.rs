@@ -20,18 +20,18 @@ pub(super) const fn verdict(verdict: Verdict) -> &'static str {
 }
 
 /// `name` in one line: control characters become spaces.
-pub(super) fn one_line(name: &str) -> String {
+pub(crate) fn one_line(name: &str) -> String {
     let spaced = name.replace(char::is_control, " ");
     spaced.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// One decimal, or the sign for why there is none.
-pub(super) fn shown(figure: Figure) -> String {
+pub(crate) fn shown(figure: Figure) -> String {
     figure.map_or_else(|reason| reason.sign().to_owned(), one_decimal)
 }
 
 /// [`shown`] with a plus sign above zero.
-pub(super) fn shown_signed(figure: Figure) -> String {
+pub(crate) fn shown_signed(figure: Figure) -> String {
     figure.map_or_else(|reason| reason.sign().to_owned(), signed_one_decimal)
 }
 
@@ -70,10 +70,11 @@ impl Snapshot {
         }
         let layout = serde_json::to_value(self.about.layout).unwrap_or_default();
         parts.push(layout.as_str().unwrap_or_default().to_owned());
-        parts.push(match self.about.source {
-            Source::Song => "song time".to_owned(),
-            Source::Live => "time from the last reset".to_owned(),
-        });
+        match self.about.source {
+            Source::Song => parts.push("song time".to_owned()),
+            Source::Live => parts.push("time from the last reset".to_owned()),
+            Source::File => {}
+        }
         parts.join(", ")
     }
 

@@ -14,6 +14,7 @@ use plimsoll::reference::Reference;
 use plimsoll::section::{Marker, Place, log_markers, measure};
 use plimsoll::state::{Measurement, Recording, Song, load_references, save_references};
 use plimsoll::units::SampleRate;
+use plimsoll_tests::damage::damaged;
 use plimsoll_tests::host::{self, Buffers, field};
 use plimsoll_tests::noise::{Rng, song_like};
 use plimsoll_tests::state_input::{exercise, fit_check};
@@ -162,34 +163,6 @@ fn states_of_every_version_load_and_show_what_they_held() {
     }
 }
 
-/// Bytes changed, cut out, doubled, or a number in place of another.
-fn damaged(text: &str, rng: &mut Rng) -> Vec<u8> {
-    let mut bytes = text.as_bytes().to_vec();
-    for _ in 0..rng.between(1, 4) {
-        if bytes.is_empty() {
-            break;
-        }
-        let at = rng.between(0, bytes.len() - 1);
-        let end = (at + rng.between(1, 12)).min(bytes.len());
-        match rng.between(0, 5) {
-            0 => bytes[at] ^= 1 << rng.between(0, 7),
-            1 => bytes[at] = 32 + (rng.next_u64() % 95) as u8,
-            2 => drop(bytes.drain(at..end)),
-            3 => {
-                let again = bytes[at..end].to_vec();
-                bytes.splice(at..at, again);
-            }
-            4 => bytes.truncate(at),
-            _ => {
-                let numbers = ["-1", "1e308", "4294967296", "18446744073709551616", "null", "[[[["];
-                let number = numbers[rng.between(0, numbers.len() - 1)];
-                bytes.splice(at..end, number.bytes());
-            }
-        }
-    }
-    bytes
-}
-
 #[test]
 fn two_thousand_damaged_copies_of_saved_states_do_no_harm() {
     let name = "golden::two_thousand_damaged_copies_of_saved_states_do_no_harm";
@@ -204,12 +177,12 @@ fn two_thousand_damaged_copies_of_saved_states_do_no_harm() {
             let names: Vec<String> = json["fields"].as_object().unwrap().keys().cloned().collect();
             let name = &names[rng.between(0, names.len() - 1)];
             let text = json["fields"][name].as_str().unwrap();
-            let bytes = damaged(text, &mut rng);
+            let bytes = damaged(text.as_bytes(), 4, &mut rng);
             exercise(&bytes);
             // A record whose check fits gets past it: into what its bytes say.
             if name == "record" {
                 let mut record: Value = serde_json::from_str(text).unwrap();
-                let hops = damaged(record["hops"].as_str().unwrap(), &mut rng);
+                let hops = damaged(record["hops"].as_str().unwrap().as_bytes(), 4, &mut rng);
                 record["hops"] = String::from_utf8_lossy(&hops).into();
                 fit_check(&mut record);
                 exercise(record.to_string().as_bytes());

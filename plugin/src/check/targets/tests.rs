@@ -74,3 +74,32 @@ fn a_file_that_is_no_target_is_refused_with_value_and_rule() {
     let absent = find_target("absent.json").unwrap_err().to_string();
     assert!(absent.starts_with("absent.json: "), "{absent}");
 }
+
+/// The bounded run of the fuzz target of this name, from the same seed.
+#[test]
+fn two_thousand_damaged_files_are_read_or_refused_in_one_line() {
+    let seed = include_str!("../../../../tests/fuzz/seeds/targets/two.json");
+    assert_eq!(from_text(seed).unwrap().len(), 2);
+    let mut dice = crate::section::testing::Dice(0xF11E);
+    let mut refused = 0;
+    for _ in 0..2_000 {
+        let mut letters: Vec<char> = seed.chars().collect();
+        for _ in 0..=dice.below(3) {
+            let at = usize::try_from(dice.below(u32::try_from(letters.len()).unwrap())).unwrap();
+            match dice.below(4) {
+                0 => letters.truncate(at.max(1)),
+                1 => letters[at] = char::from_u32(32 + dice.below(95)).unwrap(),
+                2 => drop(letters.remove(at)),
+                _ => drop(letters.splice(at..at, "1e309".chars())),
+            }
+        }
+        match from_text(&letters.into_iter().collect::<String>()) {
+            Ok(targets) => assert!(targets.iter().all(|target| target.validate().is_ok())),
+            Err(error) => {
+                refused += 1;
+                assert!(!error.is_empty() && !error.contains('\n'), "{error:?}");
+            }
+        }
+    }
+    assert!((1..2_000).contains(&refused), "{refused}");
+}

@@ -1,15 +1,14 @@
 //! The figures of a file with the second reading beside them.
 
-use super::{Page, clock};
+use super::Page;
+use crate::check::facts::{READINGS_AGREE, clock, figure_name, flaw_note, reading_difference};
 use crate::check::{SecondReading, Track};
 use crate::record::hop_seconds;
 use crate::units::{one_decimal, signed_one_decimal};
 
 struct Row {
-    label: &'static str,
     key: &'static str,
     value: Option<f64>,
-    unit: &'static str,
     remark: String,
 }
 
@@ -22,57 +21,22 @@ impl Page {
             hop.map_or_else(String::new, |hop| format!("at {}", clock(hop_seconds(hop))))
         };
         let peak_is_finite = figures.max_true_peak.is_some_and(|peak| peak.0.is_finite());
-        let row = |label, key, value, unit, remark| Row { label, key, value, unit, remark };
+        let row = |key, value, remark| Row { key, value, remark };
         let unsettled = if measured.loudness_range_stable { "" } else { "under 60 s: not settled" };
         let none = String::new;
+        let peak_at = if peak_is_finite { at(figures.max_true_peak_hop) } else { none() };
         let mut rows = vec![
-            row(
-                "Integrated loudness (I)",
-                "integrated_lufs",
-                figures.integrated.map(|v| v.0),
-                "LUFS",
-                none(),
-            ),
-            row(
-                "Loudness range (LRA)",
-                "loudness_range_lu",
-                figures.loudness_range.map(|v| v.0),
-                "LU",
-                unsettled.to_owned(),
-            ),
-            row(
-                "Highest short-term (S)",
-                "max_short_term_lufs",
-                figures.max_short_term.map(|v| v.0),
-                "LUFS",
-                none(),
-            ),
-            row(
-                "Highest momentary (M)",
-                "max_momentary_lufs",
-                figures.max_momentary.map(|v| v.0),
-                "LUFS",
-                none(),
-            ),
-            row(
-                "Highest true peak",
-                "max_true_peak_dbtp",
-                figures.max_true_peak.map(|v| v.0),
-                "dBTP",
-                if peak_is_finite { at(figures.max_true_peak_hop) } else { none() },
-            ),
-            row(
-                "Highest sample peak",
-                "sample_peak_dbfs",
-                figures.sample_peak.map(|v| v.0),
-                "dBFS",
-                none(),
-            ),
-            row("Peak to loudness (PLR)", "", measured.plr().map(|v| v.0), "LU", none()),
-            row("Lowest PSR", "", measured.min_psr.map(|v| v.0), "LU", at(measured.min_psr_hop)),
+            row("integrated_lufs", figures.integrated.map(|v| v.0), none()),
+            row("loudness_range_lu", figures.loudness_range.map(|v| v.0), unsettled.to_owned()),
+            row("max_short_term_lufs", figures.max_short_term.map(|v| v.0), none()),
+            row("max_momentary_lufs", figures.max_momentary.map(|v| v.0), none()),
+            row("max_true_peak_dbtp", figures.max_true_peak.map(|v| v.0), peak_at),
+            row("sample_peak_dbfs", figures.sample_peak.map(|v| v.0), none()),
+            row("plr_lu", measured.plr().map(|v| v.0), none()),
+            row("min_psr_lu", measured.min_psr.map(|v| v.0), at(measured.min_psr_hop)),
         ];
         if track.layout.channel_count() > 1 {
-            rows.push(row("Side to mid", "", measured.side_to_mid.map(|v| v.0), "dB", none()));
+            rows.push(row("side_to_mid_db", measured.side_to_mid.map(|v| v.0), none()));
         }
         self.head("Measured");
         let title = if track.second.is_some() { "second reading" } else { "" };
@@ -135,36 +99,22 @@ impl Page {
         let theirs = second.and_then(|second| second.figures.iter().find(|one| one.key == row.key));
         let theirs = theirs.map_or_else(String::new, |theirs| {
             let value = theirs.theirs.map_or_else(|| "–".to_owned(), one_decimal);
-            let by = theirs.difference.map_or_else(String::new, |by| {
-                let by = if by.abs() < 5e-4 { 0.0 } else { by };
-                format!("({by:+.3})").replace('-', "−")
-            });
+            let by = reading_difference(theirs);
+            let by = if by.is_empty() { by } else { format!("({by})") };
             format!("{value:>6} {by:<9}")
         });
-        let line =
-            format!("  {:<26}{value:>8} {:<6}{theirs:<18}{}", row.label, row.unit, row.remark);
+        let (name, unit) = figure_name(row.key);
+        let line = format!("  {name:<26}{value:>8} {unit:<6}{theirs:<18}{}", row.remark);
         self.line(&line);
     }
 
     fn agreement(&mut self, second: &SecondReading) {
         let unexplained: Vec<_> = second.unexplained().collect();
         if unexplained.is_empty() {
-            let line =
-                "  The second reading (ebur128) differs by no more than its known flaws explain.";
-            self.line(&self.style.faint(line));
+            self.line(&self.style.faint(&format!("  {READINGS_AGREE}")));
         }
         for figure in unexplained {
-            let (from, to) = figure.explained.unwrap_or_default();
-            let name = figure.key.replace('_', " ");
-            self.look(
-                "Second reading",
-                &format!(
-                    "{name} differs by {:+.3}: known flaws explain {from:+.3} to {to:+.3}. Trust \
-                     neither before you know why.",
-                    figure.difference.unwrap_or_default()
-                )
-                .replace('-', "−"),
-            );
+            self.look("Second reading", &flaw_note(figure));
         }
     }
 }

@@ -3,10 +3,10 @@
 use std::fmt;
 
 /// Text that shows as it is, in an element or in a quoted attribute.
-pub(super) struct Escaped<'a>(&'a str);
+pub(crate) struct Escaped<'a>(&'a str);
 
 /// Every name goes through here.
-pub(super) const fn esc(text: &str) -> Escaped<'_> {
+pub(crate) const fn esc(text: &str) -> Escaped<'_> {
     Escaped(text)
 }
 

@@ -2,19 +2,25 @@
 
 use super::super::reason::FigureSet;
 use super::super::text::{one_line, shown, shown_signed, verdict};
-use super::super::{Snapshot, TargetResult};
+use super::super::{Snapshot, Source, TargetResult};
 use super::append;
 use super::escape::esc;
 use crate::target::{Distance, Verdict};
 use crate::units::song_time;
 use std::fmt::Write;
 
-pub(super) fn put(out: &mut String, snapshot: &Snapshot, title: &str) {
+/// What was measured, and when.
+pub(crate) fn put_header(out: &mut String, snapshot: &Snapshot) {
+    let title = snapshot.title();
+    let what = match snapshot.about.source {
+        Source::File => "check of a file",
+        Source::Song | Source::Live => "loudness snapshot",
+    };
     append!(
         out,
-        "<header>\n<p class=\"mark\"><b>Plimsoll</b> loudness snapshot</p>\n\
+        "<header>\n<p class=\"mark\"><b>Plimsoll</b> {what}</p>\n\
          <h1><bdi>{}</bdi></h1>\n<p class=\"facts\">{} · {} · {}",
-        esc(title),
+        esc(&title),
         snapshot.about.taken.in_words(),
         esc(&snapshot.measured_time()),
         esc(&snapshot.format()),
@@ -36,12 +42,13 @@ pub(super) fn put(out: &mut String, snapshot: &Snapshot, title: &str) {
     out.push_str("</p>\n</header>\n");
 }
 
-pub(super) fn put_verdict(out: &mut String, snapshot: &Snapshot, figures: &FigureSet) {
+pub(super) fn put_verdict(out: &mut String, snapshot: &Snapshot, figures: &FigureSet, id: &str) {
     match snapshot.chosen_target() {
-        Some(chosen) => put_target(out, chosen),
-        None => out.push_str(
-            "<section class=\"verdict none\" aria-labelledby=\"verdict\">\n\
-             <h2 id=\"verdict\">No target chosen</h2>\n\
+        Some(chosen) => put_target(out, chosen, id),
+        None => append!(
+            out,
+            "<section class=\"verdict none\" aria-labelledby=\"{id}verdict\">\n\
+             <h2 id=\"{id}verdict\">No target chosen</h2>\n\
              <p class=\"sentence\">The figures stand for themselves.</p>\n</section>\n",
         ),
     }
@@ -69,7 +76,7 @@ pub(super) fn put_verdict(out: &mut String, snapshot: &Snapshot, figures: &Figur
     out.push_str("</dl>\n");
 }
 
-fn put_target(out: &mut String, TargetResult { target, distance }: &TargetResult) {
+fn put_target(out: &mut String, TargetResult { target, distance }: &TargetResult, id: &str) {
     let class = match distance.verdict() {
         Verdict::Within => "within",
         Verdict::NotWithin => "not",
@@ -77,8 +84,8 @@ fn put_target(out: &mut String, TargetResult { target, distance }: &TargetResult
     };
     append!(
         out,
-        "<section class=\"verdict {class}\" aria-labelledby=\"verdict\">\n\
-         <h2 id=\"verdict\">{}</h2>\n<p class=\"sentence\">{}</p>\n\
+        "<section class=\"verdict {class}\" aria-labelledby=\"{id}verdict\">\n\
+         <h2 id=\"{id}verdict\">{}</h2>\n<p class=\"sentence\">{}</p>\n\
          <p class=\"target\">Target: <b><bdi>{}</bdi></b>, {}. \
          <span class=\"note\">Source: <bdi>{}</bdi></span></p>\n</section>\n",
         verdict(distance.verdict()),
@@ -103,7 +110,8 @@ fn sentence(distance: &Distance) -> String {
     }
 }
 
-pub(super) fn put_foot(out: &mut String, snapshot: &Snapshot) {
+/// Who wrote it, when, and of which record.
+pub(crate) fn put_foot(out: &mut String, snapshot: &Snapshot) {
     let about = &snapshot.about;
     append!(out, "<footer><p>Plimsoll {} · {}", esc(about.plugin_version), about.taken);
     if let Some(hash) = about.fingerprint {

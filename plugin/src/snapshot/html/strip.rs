@@ -22,25 +22,25 @@ use labels::Labels;
 use plot::{Form, Plot, samples};
 use std::fmt::Write;
 
-pub(super) fn put(out: &mut String, snapshot: &Snapshot) {
+pub(super) fn put(out: &mut String, snapshot: &Snapshot, id: &str) {
     out.push_str("<figure class=\"strip\">\n");
     if snapshot.extent.is_some() {
         for form in [&Form::WIDE, &Form::NARROW] {
-            draw(out, snapshot, form);
+            draw(out, snapshot, form, id);
         }
     }
     append!(out, "<figcaption>{}</figcaption>\n</figure>\n", esc(&caption(snapshot)));
 }
 
-fn draw(out: &mut String, snapshot: &Snapshot, form: &'static Form) {
+fn draw(out: &mut String, snapshot: &Snapshot, form: &'static Form, id: &str) {
     let plot = Plot::new(form, snapshot);
     let name = form.name;
     append!(
         out,
         "<svg class=\"{name}\" viewBox=\"0 0 {} {}\" role=\"img\" \
-         aria-labelledby=\"strip-{name}-title strip-{name}-desc\">\n\
-         <title id=\"strip-{name}-title\">Song strip: loudness over song time</title>\n\
-         <desc id=\"strip-{name}-desc\">{}</desc>\n",
+         aria-labelledby=\"{id}strip-{name}-title {id}strip-{name}-desc\">\n\
+         <title id=\"{id}strip-{name}-title\">Song strip: loudness over song time</title>\n\
+         <desc id=\"{id}strip-{name}-desc\">{}</desc>\n",
         form.width_px,
         form.height_px,
         esc(&described(snapshot)),
@@ -49,7 +49,7 @@ fn draw(out: &mut String, snapshot: &Snapshot, form: &'static Form) {
     axes::put_grid(out, &plot);
     marks::put_band(out, &plot, snapshot);
     water::put(out, &plot, &samples);
-    marks::put_hatch(out, &plot, snapshot, &samples);
+    marks::put_hatch(out, &plot, snapshot, &samples, id);
     marks::put_load_line(out, &plot, snapshot);
     let mut labels = Labels::default();
     marks::put_plateaus(out, &plot, snapshot, &samples, &mut labels);

@@ -21,10 +21,10 @@ use super::append;
 use std::fmt::Write;
 
 /// A column: its name, its unit, and a class.
-type Column = (&'static str, &'static str, &'static str);
+pub(crate) type Column = (&'static str, &'static str, &'static str);
 
 /// Opens a section with its heading and a table with its head, which a narrow screen scrolls.
-fn open(out: &mut String, id: &str, heading: &str, columns: &[Column]) {
+pub(crate) fn open(out: &mut String, id: &str, heading: &str, columns: &[Column]) {
     append!(
         out,
         "<section aria-labelledby=\"{id}\">\n<h2 id=\"{id}\">{heading}</h2>\n\
@@ -42,15 +42,18 @@ fn open(out: &mut String, id: &str, heading: &str, columns: &[Column]) {
     out.push_str("</tr></thead>\n<tbody>\n");
 }
 
-fn close_table(out: &mut String) {
+/// Closes the table of [`open`].
+pub(crate) fn close_table(out: &mut String) {
     out.push_str("</tbody></table></div>\n");
 }
 
-fn close_section(out: &mut String) {
+/// Closes the section of [`open`].
+pub(crate) fn close_section(out: &mut String) {
     out.push_str("</section>\n");
 }
 
-fn cell(out: &mut String, text: &str) {
+/// A cell that holds HTML.
+pub(crate) fn cell(out: &mut String, text: &str) {
     append!(out, "<td>{text}</td>");
 }
 

@@ -59,7 +59,7 @@ const CAUTIONS: [&str; 4] = [
      of that part. Limits are compared unrounded; “–” is not measured, −∞ is silence.",
 ];
 
-pub(super) fn put(out: &mut String) {
+pub(crate) fn put_words(out: &mut String) {
     out.push_str(
         "<section aria-labelledby=\"cautions\">\n<h2 id=\"cautions\">Cautions</h2>\n\
          <ul class=\"cautions\">\n",

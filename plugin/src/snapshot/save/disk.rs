@@ -72,14 +72,13 @@ impl Disk for RealDisk {
 pub(super) fn write_temporary(
     disk: &impl Disk,
     folder: &Path,
-    name: &str,
     bytes: &[u8],
 ) -> io::Result<PathBuf> {
     static COUNTER: AtomicU32 = AtomicU32::new(0);
     let mut tries = 0;
     loop {
         let number = COUNTER.fetch_add(1, Ordering::Relaxed);
-        let path = folder.join(format!(".{name}.{}-{number}.tmp", std::process::id()));
+        let path = folder.join(format!(".plimsoll-{}-{number}.tmp", std::process::id()));
         match disk.write_new(&path, bytes) {
             Ok(()) => return Ok(path),
             // Left by a process of the same number that was killed.

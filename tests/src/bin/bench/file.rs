@@ -21,29 +21,27 @@ use crate::peers::ffmpeg;
 use crate::table::{Row, Table, Verdict};
 
 /// Length of the file, minutes.
-const MINUTES: usize = 10;
+pub const MINUTES: usize = 10;
 const ROUNDS: usize = 5;
 const BLOCK_FRAMES: usize = 4_096;
 /// A stereo frame of 32-bit floats.
 const FRAME_BYTES: usize = 8;
 
-/// The row of `song`, repeated to a file in `out`.
-pub fn rows(song: &Song, out: &Path, table: &mut Table) -> Outcome<()> {
+/// The row of the file at `wav`, which holds `song`.
+pub fn rows(song: &Song, wav: &Path, table: &mut Table) -> Outcome<()> {
     eprintln!("Whole processes …");
-    let wav = out.join("song.wav");
-    write_song(song, &wav)?;
     let program = std::env::current_exe().map_err(Failure::io(Path::new("bench")))?;
     let (mut ours, mut theirs) = (f64::INFINITY, f64::INFINITY);
-    let figures = measure(&wav)?.song_figures();
+    let figures = measure(wav)?.song_figures();
     for _ in 0..ROUNDS {
         let start = Instant::now();
-        let output = Command::new(&program).arg("file").arg(&wav).output();
+        let output = Command::new(&program).arg("file").arg(wav).output();
         let output = output.map_err(Failure::io(&program))?;
         ours = ours.min(start.elapsed().as_secs_f64());
         if !output.status.success() {
             return Err(Failure::program("bench file")(output.status));
         }
-        match ffmpeg(&wav) {
+        match ffmpeg(wav) {
             Ok(reading) => {
                 check("ffmpeg", &figures, &reading)?;
                 theirs = theirs.min(reading.seconds);
@@ -65,10 +63,11 @@ pub fn rows(song: &Song, out: &Path, table: &mut Table) -> Outcome<()> {
             verdict: Some(Verdict::AtLeast { found: theirs / ours, must: 25.0 }),
         });
     }
-    std::fs::remove_file(&wav).map_err(Failure::io(&wav))
+    Ok(())
 }
 
-fn write_song(song: &Song, wav: &Path) -> Outcome<()> {
+/// Writes `song`, repeated, to a file of [`MINUTES`].
+pub fn write_song(song: &Song, wav: &Path) -> Outcome<()> {
     let len_frames = MINUTES * 60 * song.audio.rate_hz as usize;
     let channels = song.audio.channels.iter();
     let audio = Audio {

@@ -2,6 +2,7 @@
 //! `cargo xtask bench` builds and runs it.
 //!
 //! input (songs) → offline (one core), file (whole process), peers (the others) ┐
+//!                 check (the program `plimsoll`)                               │
 //!                 reader (figures after a change), memory                      ├→ table
 //!                 work → instructions (the same under callgrind)               ┘
 //!
@@ -17,6 +18,7 @@
     reason = "frame counts stay far below 2^52; a panic here is a bench that does not run"
 )]
 
+mod check;
 mod failure;
 mod file;
 mod input;
@@ -35,7 +37,7 @@ use std::process::ExitCode;
 use failure::{Failure, Outcome};
 use table::Table;
 
-const USAGE: &str = "bench --out FOLDER | bench instructions | bench file FILE.wav | \
+const USAGE: &str = "bench --out FOLDER --check PROGRAM | bench instructions | bench file FILE.wav | \
                      bench reader | bench memory SECONDS | bench work CASE";
 
 fn main() -> ExitCode {
@@ -52,7 +54,7 @@ fn run() -> Outcome<()> {
     let words: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = words.iter().map(String::as_str).collect();
     match words.as_slice() {
-        ["--out", out] => everything(Path::new(out)),
+        ["--out", out, "--check", check] => everything(Path::new(out), Path::new(check)),
         // The rest is what the bench and the tests run in processes of their own.
         ["instructions"] => {
             println!("{}", instructions::json(&instructions::count()?));
@@ -73,13 +75,17 @@ fn run() -> Outcome<()> {
     }
 }
 
-fn everything(out: &Path) -> Outcome<()> {
+fn everything(out: &Path, check: &Path) -> Outcome<()> {
     std::fs::create_dir_all(out).map_err(Failure::io(out))?;
     let songs = input::songs();
     let mut table = Table::new();
     table.note(machine::line());
     offline::rows(&songs, out, &mut table)?;
-    file::rows(&songs[0], out, &mut table)?;
+    let wav = out.join("song.wav");
+    file::write_song(&songs[0], &wav)?;
+    file::rows(&songs[0], &wav, &mut table)?;
+    check::rows(check, &wav, 60.0 * file::MINUTES as f64, out, &mut table)?;
+    std::fs::remove_file(&wav).map_err(Failure::io(&wav))?;
     offline::length_row(&songs[0], &mut table);
     reader::row(&songs[0], &mut table)?;
     reader::section_rows(&songs[0], &mut table)?;

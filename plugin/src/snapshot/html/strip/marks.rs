@@ -89,7 +89,13 @@ fn over_line(snapshot: &Snapshot) -> Option<(f64, bool)> {
 }
 
 /// Hatched where the water stands over the line.
-pub(super) fn put_hatch(out: &mut String, plot: &Plot, snapshot: &Snapshot, samples: &[Sample]) {
+pub(super) fn put_hatch(
+    out: &mut String,
+    plot: &Plot,
+    snapshot: &Snapshot,
+    samples: &[Sample],
+    id: &str,
+) {
     let Some((line_lufs, is_signal)) = over_line(snapshot) else { return };
     let is_over = |sample: &Sample| sample.short_term.is_some_and(|lufs| lufs > line_lufs);
     if !samples.iter().any(is_over) || !plot.shows(line_lufs) {
@@ -99,12 +105,12 @@ pub(super) fn put_hatch(out: &mut String, plot: &Plot, snapshot: &Snapshot, samp
     let data = area(plot, &lines(plot, None, samples, |sample| sample.short_term));
     append!(
         out,
-        "<defs><pattern id=\"hatch-{name}\" width=\"6\" height=\"6\" \
+        "<defs><pattern id=\"{id}hatch-{name}\" width=\"6\" height=\"6\" \
          patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
          <line class=\"hatch{class}\" x1=\"3\" y1=\"0\" x2=\"3\" y2=\"6\"/></pattern>\
-         <clipPath id=\"water-{name}\"><path d=\"{data}\"/></clipPath></defs>\n\
+         <clipPath id=\"{id}water-{name}\"><path d=\"{data}\"/></clipPath></defs>\n\
          <rect x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" \
-         fill=\"url(#hatch-{name})\" clip-path=\"url(#water-{name})\"/>\n",
+         fill=\"url(#{id}hatch-{name})\" clip-path=\"url(#{id}water-{name})\"/>\n",
         plot.left_px,
         plot.top_px,
         plot.right_px - plot.left_px,

@@ -8,7 +8,12 @@ use super::close_section;
 use crate::units::{one_decimal, signed_one_decimal};
 use std::fmt::Write;
 
-pub(in super::super) fn put_arithmetic(out: &mut String, snapshot: &Snapshot, figures: &FigureSet) {
+pub(in super::super) fn put_arithmetic(
+    out: &mut String,
+    snapshot: &Snapshot,
+    figures: &FigureSet,
+    id: &str,
+) {
     let Some(chosen) = snapshot.chosen_target() else {
         return;
     };
@@ -73,11 +78,12 @@ pub(in super::super) fn put_arithmetic(out: &mut String, snapshot: &Snapshot, fi
     if rows.is_empty() {
         return;
     }
-    out.push_str(
-        "<section aria-labelledby=\"arithmetic\">\n\
-         <h2 id=\"arithmetic\">What stands between the song and the target</h2>\n\
-         <div class=\"wide-table\" role=\"group\" aria-labelledby=\"arithmetic\" tabindex=\"0\">\
-         <table class=\"arithmetic\" aria-labelledby=\"arithmetic\">\n<thead class=\"hidden\"><tr>\
+    append!(
+        out,
+        "<section aria-labelledby=\"{id}arithmetic\">\n\
+         <h2 id=\"{id}arithmetic\">What stands between the song and the target</h2>\n\
+         <div class=\"wide-table\" role=\"group\" aria-labelledby=\"{id}arithmetic\" tabindex=\"0\">\
+         <table class=\"arithmetic\" aria-labelledby=\"{id}arithmetic\">\n<thead class=\"hidden\"><tr>\
          <th scope=\"col\">Figure</th><th scope=\"col\">Result</th>\
          <th scope=\"col\">Arithmetic</th><th scope=\"col\">Meaning</th></tr></thead>\n<tbody>\n",
     );

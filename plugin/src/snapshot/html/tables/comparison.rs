@@ -24,7 +24,7 @@ const COLUMNS: [Column; 8] = [
 const OTHER_TIME: &str = "<p class=\"note\">† Not the same time was measured in both: part of the \
     change may come from that.</p>\n";
 
-pub(in super::super) fn put_comparison(out: &mut String, snapshot: &Snapshot) {
+pub(in super::super) fn put_comparison(out: &mut String, snapshot: &Snapshot, id: &str) {
     let Some(comparison) = &snapshot.comparison else {
         return;
     };
@@ -34,7 +34,7 @@ pub(in super::super) fn put_comparison(out: &mut String, snapshot: &Snapshot) {
         esc(&label(&comparison.after)),
         esc(&label(&comparison.before)),
     );
-    open(out, "comparison", &heading, &COLUMNS);
+    open(out, &format!("{id}comparison"), &heading, &COLUMNS);
     let (before, after) = (&comparison.before, &comparison.after);
     put_row(
         out,

@@ -12,7 +12,7 @@ use std::fmt::Write;
 /// Most peaks on the page: what fits on it in print.
 const MOST: usize = 20;
 
-pub(in super::super) fn put_peaks(out: &mut String, snapshot: &Snapshot) {
+pub(in super::super) fn put_peaks(out: &mut String, snapshot: &Snapshot, id: &str) {
     let peaks = PeaksDocument::from(snapshot);
     if peaks.events.is_empty() {
         return;
@@ -28,7 +28,7 @@ pub(in super::super) fn put_peaks(out: &mut String, snapshot: &Snapshot) {
         ("Above section", "LU", ""),
         ("Taming frees", "dB", ""),
     ]);
-    open(out, "peaks", "Peaks that cost headroom", &columns);
+    open(out, &format!("{id}peaks"), "Peaks that cost headroom", &columns);
     for (index, event) in peaks.events.iter().take(MOST).enumerate() {
         let is_over = peaks.ceiling_dbtp.is_some_and(|ceiling| event.true_peak_dbtp > ceiling);
         let peak = signed_one_decimal(event.true_peak_dbtp);

@@ -25,7 +25,7 @@ const SHOWN: [Shown; 9] = [
 ];
 
 /// Nothing where there is no reference.
-pub(in super::super) fn put_reference(out: &mut String, snapshot: &Snapshot) {
+pub(in super::super) fn put_reference(out: &mut String, snapshot: &Snapshot, id: &str) {
     let Some(comparison) = &snapshot.reference else {
         return;
     };
@@ -36,7 +36,7 @@ pub(in super::super) fn put_reference(out: &mut String, snapshot: &Snapshot) {
         .into_iter()
         .chain(SHOWN.iter().map(|(column, _)| *column))
         .collect();
-    open(out, "reference", &heading, &columns);
+    open(out, &format!("{id}reference"), &heading, &columns);
     put_row(out, "Whole song", &comparison.whole);
     for (index, stretch) in comparison.sections.iter().enumerate() {
         put_row(out, &format!("{}. {}", index + 1, one_line(&stretch.name)), stretch);

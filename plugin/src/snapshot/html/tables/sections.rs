@@ -30,11 +30,11 @@ const COLUMNS: [Column; 15] = [
 /// Under the table, where a loudness range stands on less than 60 s.
 const NOT_STABLE: &str = "<p class=\"note\">* Loudness range of less than 60 s: not stable.</p>\n";
 
-pub(in super::super) fn put_sections(out: &mut String, snapshot: &Snapshot) {
+pub(in super::super) fn put_sections(out: &mut String, snapshot: &Snapshot, id: &str) {
     if snapshot.sections.is_empty() {
         return;
     }
-    open(out, "sections", "Sections", &COLUMNS);
+    open(out, &format!("{id}sections"), "Sections", &COLUMNS);
     let mut any_unstable = false;
     for (index, section) in snapshot.sections.iter().enumerate() {
         any_unstable |= put_row(out, snapshot, index + 1, section);

@@ -20,11 +20,11 @@ const COLUMNS: [Column; 8] = [
     ("Source", "note", ""),
 ];
 
-pub(in super::super) fn put_targets(out: &mut String, snapshot: &Snapshot) {
+pub(in super::super) fn put_targets(out: &mut String, snapshot: &Snapshot, id: &str) {
     if snapshot.targets.is_empty() {
         return;
     }
-    open(out, "targets", "Every target", &COLUMNS);
+    open(out, &format!("{id}targets"), "Every target", &COLUMNS);
     let mut sources: Vec<String> = Vec::new();
     for (index, result) in snapshot.targets.iter().enumerate() {
         let (target, distance) = (&result.target, &result.distance);

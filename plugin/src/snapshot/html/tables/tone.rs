@@ -24,11 +24,11 @@ const COLUMNS: [Column; 11] = [
 ];
 
 /// Nothing where no second of the song counts.
-pub(in super::super) fn put_tone(out: &mut String, snapshot: &Snapshot) {
+pub(in super::super) fn put_tone(out: &mut String, snapshot: &Snapshot, id: &str) {
     if snapshot.whole.tone.is_none() {
         return;
     }
-    open(out, "tone", "Tone and width", &COLUMNS);
+    open(out, &format!("{id}tone"), "Tone and width", &COLUMNS);
     put_row(out, snapshot, "Whole song", &snapshot.whole);
     for (index, section) in snapshot.sections.iter().enumerate() {
         let name = format!("{}. {}", index + 1, one_line(&section.section.name));

@@ -1,32 +1,58 @@
-//! Facts of delivery and edges, a line each.
+//! What a recipient would send a file back for, in words: text and page show the same lines.
 
-use super::{Page, clock};
-use crate::check::Track;
-use crate::check::delivery::{CLICK_DBFS, CUT_DBFS, Dither, SUBSONIC_CONCERN_DB, Twins};
-use crate::units::{Dbfs, one_decimal};
+pub mod encoded;
+
+use super::delivery::{CLICK_DBFS, CUT_DBFS, Dither, SUBSONIC_CONCERN_DB, Twins};
+use super::{CheckReport, Difference, Release, Track};
+use crate::units::{Dbfs, Lufs, one_decimal, signed_one_decimal};
 use plimsoll_reader::Coding;
+use std::path::Path;
 
 /// Most places that a line names.
 const SHOWN_PLACES: usize = 4;
 
-impl Page {
-    /// All of them.
-    pub(super) fn facts(&mut self, track: &Track) {
-        self.head("Delivery");
-        self.bit_depth(track);
-        self.channels(track);
-        self.clipping(track);
-        self.content(track);
-        self.head("Edges");
-        self.edges(track);
+/// One fact.
+pub struct Fact {
+    /// What it is about.
+    pub name: &'static str,
+    /// What is to be said.
+    pub text: String,
+    /// Whether it is to be looked at.
+    pub is_look: bool,
+}
+
+/// Facts under a heading.
+pub struct Facts {
+    /// The heading.
+    pub heading: &'static str,
+    /// The facts, in reading order.
+    pub facts: Vec<Fact>,
+}
+
+impl Facts {
+    /// All that is said of a file.
+    #[must_use]
+    pub fn of(track: &Track) -> [Self; 2] {
+        let mut delivery = Self { heading: "Delivery", facts: Vec::new() };
+        delivery.bit_depth(track);
+        delivery.channels(track);
+        delivery.clipping(track);
+        delivery.content(track);
+        let mut edges = Self { heading: "Edges", facts: Vec::new() };
+        edges.edges(track);
+        [delivery, edges]
     }
 
-    fn mark(&mut self, is_look: bool, name: &str, text: &str) {
-        if is_look {
-            self.look(name, text);
-        } else {
-            self.fact(name, text);
-        }
+    fn mark(&mut self, is_look: bool, name: &'static str, text: &str) {
+        self.facts.push(Fact { name, text: text.to_owned(), is_look });
+    }
+
+    fn fact(&mut self, name: &'static str, text: &str) {
+        self.mark(false, name, text);
+    }
+
+    fn look(&mut self, name: &'static str, text: &str) {
+        self.mark(true, name, text);
     }
 
     fn bit_depth(&mut self, track: &Track) {
@@ -191,6 +217,116 @@ impl Page {
             format!("{end} in the last 20 ms")
         };
         self.mark(edges.is_cut(), "End of the sound", &end);
+    }
+}
+
+/// What a release is as a whole.
+#[must_use]
+pub fn of_release(release: &Release, report: &CheckReport) -> Vec<Fact> {
+    let place = |place: Option<(usize, Lufs)>| {
+        place.and_then(|(index, _)| report.tracks.get(index)).map(|track| name_of(&track.path))
+    };
+    let mut facts = Vec::new();
+    let mut fact = |name, text| facts.push(Fact { name, text, is_look: false });
+    if let (Some(spread), Some(loudest), Some(quietest)) =
+        (release.spread, place(release.loudest), place(release.quietest))
+    {
+        fact("Spread", format!("{spread} from {quietest} to {loudest}, the loudest"));
+    }
+    if let Some(album) = release.album_integrated {
+        fact("As one", format!("{album}, the blocks of all tracks gated together"));
+    }
+    if let (Some(gain), Some(peak)) = (release.album_gain, release.peak_at_album_gain) {
+        let gain = signed_one_decimal(gain.0);
+        fact(
+            "Album rule",
+            format!(
+                "AES77, music, album-normalised: one gain of {gain} dB for all tracks brings the \
+                 loudest to −14.0 LUFS; highest peak then {peak}"
+            ),
+        );
+    }
+    facts
+}
+
+/// Said where the second reading differs by no more.
+pub const READINGS_AGREE: &str =
+    "The second reading (ebur128) differs by no more than its known flaws explain.";
+
+/// By how much two readings differ; nothing where one of them has no number.
+#[must_use]
+pub fn reading_difference(figure: &Difference) -> String {
+    figure.difference.map_or_else(String::new, |by| {
+        let by = if by.abs() < 5e-4 { 0.0 } else { by };
+        format!("{by:+.3}").replace('-', "−")
+    })
+}
+
+/// Said of a figure whose two readings differ by more than known flaws explain.
+#[must_use]
+pub fn flaw_note(figure: &Difference) -> String {
+    let (from, to) = figure.explained.unwrap_or_default();
+    let name = figure.key.replace('_', " ");
+    let by = figure.difference.unwrap_or_default();
+    format!(
+        "{name} differs by {by:+.3}: known flaws explain {from:+.3} to {to:+.3}. Trust neither \
+         before you know why."
+    )
+    .replace('-', "−")
+}
+
+/// The name and the unit of the figure with this key.
+#[must_use]
+pub fn figure_name(key: &str) -> (&'static str, &'static str) {
+    match key {
+        "integrated_lufs" => ("Integrated loudness (I)", "LUFS"),
+        "loudness_range_lu" => ("Loudness range (LRA)", "LU"),
+        "max_short_term_lufs" => ("Highest short-term (S)", "LUFS"),
+        "max_momentary_lufs" => ("Highest momentary (M)", "LUFS"),
+        "max_true_peak_dbtp" => ("Highest true peak", "dBTP"),
+        "sample_peak_dbfs" => ("Highest sample peak", "dBFS"),
+        "plr_lu" => ("Peak to loudness (PLR)", "LU"),
+        "min_psr_lu" => ("Lowest PSR", "LU"),
+        "side_to_mid_db" => ("Side to mid", "dB"),
+        _ => ("", ""),
+    }
+}
+
+/// What the header says: "WAV of 24 bits, 48000 Hz, stereo, 3:20.000 long".
+#[must_use]
+pub fn format_line(track: &Track) -> String {
+    let layout = match track.layout.channel_count() {
+        1 => "mono",
+        2 => "stereo",
+        6 => "5.1",
+        _ => "7.1",
+    };
+    let bits = match track.file.coding {
+        Coding::Integer { bits } => format!(" of {bits} bits"),
+        Coding::Float { bits } => format!(" of {bits}-bit floats"),
+        Coding::Lossy => ", lossy".to_owned(),
+    };
+    let (format, rate_hz) = (track.file.format, track.rate.hz());
+    format!("{format}{bits}, {rate_hz} Hz, {layout}, {} long", clock(track.length_s))
+}
+
+/// The name of a file without its folder.
+#[must_use]
+pub fn name_of(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
+
+/// A time as m:ss.sss or h:mm:ss.sss, cut to milliseconds.
+#[must_use]
+pub fn clock(at_s: f64) -> String {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "times of a file")]
+    let ms = (at_s.max(0.0) * 1e3 + 1e-6) as u64;
+    let (hours, minutes) = (ms / 3_600_000, ms / 60_000 % 60);
+    let (seconds, ms) = (ms / 1_000 % 60, ms % 1_000);
+    if hours > 0 {
+        format!("{hours}:{minutes:02}:{seconds:02}.{ms:03}")
+    } else {
+        format!("{minutes}:{seconds:02}.{ms:03}")
     }
 }
 
