@@ -9,6 +9,7 @@ mod cast;
 mod corner;
 mod dialog;
 mod distance;
+mod drop;
 mod figure;
 mod figures;
 mod fonts;
@@ -58,6 +59,7 @@ pub fn draw(ui: &mut egui::Ui, model: &Model, view: &mut ViewState, actions: &mu
     let size = ui.available_size();
     let look = Look { choice, palette: choice.palette(), sizes: fonts::Sizes::for_window(size) };
     let ctx = ui.ctx().clone();
+    drop::take(&ctx, view, actions);
     set_style(&ctx, &look);
     ui.set_style(ctx.global_style());
 

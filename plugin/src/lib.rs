@@ -29,6 +29,8 @@ pub mod listening;
 
 pub mod section;
 
+pub mod reference;
+
 pub mod snapshot;
 
 pub mod state;

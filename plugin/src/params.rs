@@ -4,7 +4,7 @@
 //! modified by playing it.
 
 use crate::editor::{MIN_SIZE, ViewPrefs, ZOOM_RANGE};
-use crate::shared::Shared;
+use crate::shared::{References, Shared};
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::*;
 use parking_lot::Mutex;
@@ -40,6 +40,10 @@ pub struct PlimsollParams {
     #[persist = "record"]
     record: RecordField,
 
+    /// What reference songs measured.
+    #[persist = "references"]
+    references: ReferencesField,
+
     /// Theme, size and zoom of the editor.
     #[persist = "view"]
     pub view: ViewField,
@@ -67,17 +71,20 @@ impl PlimsollParams {
             song: SongField(Arc::clone(shared)),
             measurement: MeasurementField(Arc::clone(shared)),
             record: RecordField(Arc::clone(shared)),
+            references: ReferencesField(Arc::clone(&shared.references)),
             view: ViewField::default(),
         }
     }
 }
 
 /// Takes out saved fields that are not JSON, which the framework would pass over without a word in
-/// a release build. A state from before there was a record is one without a record. The count of
+/// a release build. A state from before there was a record, or references, is one without. The count of
 /// edits stays where it is: hosts take a project for modified whose parameters move when it is opened.
 pub fn drop_unreadable_fields(state: &mut PluginState) {
     state.params.remove("edits");
-    state.fields.entry("record".to_owned()).or_insert_with(|| Value::Null.to_string());
+    for field in ["record", "references"] {
+        state.fields.entry(field.to_owned()).or_insert_with(|| Value::Null.to_string());
+    }
     state.fields.retain(|field, text| match serde_json::from_str::<Value>(text) {
         Ok(_) => true,
         Err(error) => {
@@ -145,6 +152,21 @@ impl PersistentField<'_, Value> for RecordField {
         F: Fn(&Value) -> R,
     {
         f(&self.0.saved_record())
+    }
+}
+
+struct ReferencesField(Arc<References>);
+
+impl PersistentField<'_, Value> for ReferencesField {
+    fn set(&self, saved: Value) {
+        self.0.load(&saved);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Value) -> R,
+    {
+        f(&self.0.saved())
     }
 }
 

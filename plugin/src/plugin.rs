@@ -96,6 +96,12 @@ impl Plimsoll {
     }
 }
 
+impl Drop for Plimsoll {
+    fn drop(&mut self) {
+        self.shared.references.stop();
+    }
+}
+
 impl Plugin for Plimsoll {
     const NAME: &'static str = "Plimsoll";
     const VENDOR: &'static str = "Plimsoll";

@@ -12,6 +12,7 @@
 mod bar_map;
 mod changes;
 mod error;
+mod file_log;
 mod follow;
 mod grid;
 mod history;
@@ -28,6 +29,7 @@ pub(crate) mod testing;
 
 pub use bar_map::BarMap;
 pub use error::SectionError;
+pub use file_log::{log_markers, log_proposal};
 pub use follow::{Finished, RunFollower, SHORTEST_PLAYTHROUGH_HOPS};
 pub use grid::{BarAnchor, BarGrid, GridError};
 pub use history::{Edit, HISTORY_STEPS};

@@ -3,6 +3,7 @@
 
 mod export;
 mod kept_record;
+mod references;
 
 use crate::audio::{Sources, Status, ToneWork, Transport};
 use crate::listening::Listening;
@@ -14,6 +15,7 @@ use crate::units::SampleRate;
 pub use export::Exports;
 use kept_record::KeptRecord;
 use parking_lot::Mutex;
+pub use references::{Measuring, References};
 use serde_json::Value;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
@@ -54,6 +56,8 @@ pub struct Shared {
     tone_work: Mutex<Option<ToneWork>>,
     /// What became of the last snapshot.
     pub export: Exports,
+    /// Reference songs.
+    pub references: Arc<References>,
     /// The measurement out of the project, until there is a new one.
     last_session: Mutex<Option<Measurement>>,
     /// The song record out of the project.

@@ -23,10 +23,11 @@ mod testing;
 
 pub use comparison::Comparison;
 pub use json::{
-    ChangeDocument, ComparisonDocument, DistanceDocument, Document, FiguresDocument, NullRun,
-    PeakDocument, PeaksDocument, PlaythroughDocument, SCHEMA, SCHEMA_NAME, SCHEMA_VERSION,
-    SectionChangeDocument, SectionDocument, SeriesDocument, SeriesNulls, TamingDocument,
-    TargetDocument, TargetResultDocument,
+    BesideDocument, ChangeDocument, ComparisonDocument, DistanceDocument, Document,
+    FiguresDocument, NullRun, ObservationDocument, PeakDocument, PeaksDocument,
+    PlaythroughDocument, ReferenceBandsDocument, ReferenceDocument, SCHEMA, SCHEMA_NAME,
+    SCHEMA_VERSION, SectionChangeDocument, SectionDocument, SeriesDocument, SeriesNulls,
+    StretchDocument, TamingDocument, TargetDocument, TargetResultDocument,
 };
 pub use order::{Export, SnapshotOrder};
 pub use reason::Reason;
@@ -112,6 +113,8 @@ pub struct Snapshot {
     pub bars: Option<BarGrid>,
     /// What the newest playthrough changed; `None` with fewer than two.
     pub comparison: Option<Comparison>,
+    /// The song beside its references; `None` without any, or with nothing measured.
+    pub reference: Option<crate::reference::Comparison>,
     /// Loudness and true peak over song time.
     pub series: Series,
 }

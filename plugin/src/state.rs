@@ -2,16 +2,19 @@
 //! never trusted.
 //!
 //! Fields of the framework's state: `settings` (what the user chose), `song` (its sections and the
-//! logs of its playthroughs), `record` (every hop of the song) and `measurement` (the figures of the
+//! logs of its playthroughs), `record` (every hop of the song), `references` (what reference songs measured) and `measurement` (the figures of the
 //! last measurement, so that a reopened project can show them as from then).
 
 mod measurement;
+mod planes;
 mod recording;
+mod references;
 mod settings;
 mod song;
 
 pub use measurement::{MEASUREMENT_VERSION, Measurement, SavedFigures};
 pub use recording::{RECORD_VERSION, Recording};
+pub use references::{REFERENCES_VERSION, load_references, save_references};
 pub use settings::{SETTINGS_VERSION, Settings};
 pub use song::{MAX_SONG_NAME_CHARS, SONG_VERSION, Song, plain_name};
 

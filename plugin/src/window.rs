@@ -6,6 +6,7 @@ mod edits;
 mod keys;
 mod opening;
 mod reader;
+mod references;
 mod thread_end;
 
 pub use opening::HostedEditor;
@@ -200,6 +201,7 @@ impl EditorApp {
         if self.lasting.shared.export.shown() == Export::Writing {
             ctx.request_repaint_after(LOOK_AGAIN);
         }
+        self.follow_references(&ctx);
         if self.view.figures_wait {
             // They come with what is measured until then, not in a frame of their own.
             self.lasting.repaint.request_repaint();
@@ -257,6 +259,7 @@ impl EditorApp {
             },
             Action::SetTheme(theme) => self.view.set_theme(theme),
             Action::Song(edit) => self.edit_song(&edit),
+            Action::Reference(edit) => self.edit_references(edit),
             Action::ReadMarkers(path) => match edits::read_markers(&path) {
                 Ok(markers) => self.edit_song(&SongEdit::TakeMarkers(markers)),
                 Err(why) => self.reader.set_refusal(Some(why)),

@@ -5,6 +5,8 @@
 //! −80 dB); times of places lie on its grid of 100 ms; other bounds are argued where they stand.
 
 #![allow(
+    clippy::cast_possible_wrap,
+    clippy::cast_sign_loss,
     clippy::unwrap_used,
     clippy::expect_used,
     clippy::indexing_slicing,

@@ -26,6 +26,8 @@ mod interaction;
 mod keyboard;
 #[path = "editor/pictures.rs"]
 mod pictures;
+#[path = "editor/references.rs"]
+mod references;
 #[path = "editor/reflow.rs"]
 mod reflow;
 #[path = "editor/scenes.rs"]

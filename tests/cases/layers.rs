@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the plugin crate in flow order; a module may use those before it.
-const FLOW: [&str; 20] = [
+const FLOW: [&str; 21] = [
     "units",
     "palette",
     "meters",
@@ -17,6 +17,7 @@ const FLOW: [&str; 20] = [
     "target",
     "listening",
     "section",
+    "reference",
     "snapshot",
     "state",
     "check",

@@ -135,7 +135,7 @@ fn a_state_cut_short_anywhere_changes_nothing() {
 /// States that the framework reads but whose fields are not what this version writes.
 fn malformed_fields(good: &[u8]) -> Vec<(&'static str, Vec<u8>)> {
     let mut states = Vec::new();
-    for name in ["settings", "measurement", "record", "view"] {
+    for name in ["settings", "measurement", "record", "references", "view"] {
         for text in [
             "",
             "null",
@@ -172,7 +172,7 @@ fn malformed_fields_leave_the_defaults() {
             let after = content(&host.save_state().unwrap());
             let text = field(&state, name).unwrap();
             // What is of a newer version is kept for it; everything else keeps its default.
-            let keeps_newer = name == "settings" || name == "record";
+            let keeps_newer = ["settings", "record", "references"].contains(&name);
             let is_newer = keeps_newer && text == "{\"version\":99}";
             let expected = if is_newer { &content(&state) } else { &defaults };
             assert_eq!(after["fields"][name], expected["fields"][name], "{name}: {text}");
@@ -264,9 +264,11 @@ fn a_bad_state_is_logged_as_an_error() {
         "saved settings has version 99, this plugin reads up to",
         "saved measurement has version 99, this plugin reads up to",
         "saved record has version 99, this plugin reads up to",
+        "saved references has version 99, this plugin reads up to",
         "saved settings cannot be read",
         "saved measurement cannot be read",
         "saved record cannot be read",
+        "saved references cannot be read",
         "Failed to load state",
     ] {
         let line = log.lines().find(|line| line.contains(expected));

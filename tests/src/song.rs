@@ -15,7 +15,10 @@ mod mixer;
 mod parts;
 mod room;
 mod score;
+mod second;
 mod voice;
+
+pub use second::{SECOND_SECTIONS, SECOND_TITLE, render_second};
 
 use crate::audio_file::Audio;
 

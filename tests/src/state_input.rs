@@ -5,7 +5,8 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD_NO_PAD;
 use plimsoll::editor::ViewPrefs;
 use plimsoll::record::{END_HOP, FIRST_HOP, record};
-use plimsoll::state::{Measurement, Recording, Settings};
+use plimsoll::reference::check_list;
+use plimsoll::state::{Measurement, Recording, Settings, load_references, save_references};
 use serde_json::{Value, json};
 use std::sync::Arc;
 
@@ -37,7 +38,7 @@ pub fn record_of(bytes: &[u8], layout: &str, rate_hz: u32) -> Value {
 
 /// Makes the check of a saved record fit its text (FNV-1a, 64 bits).
 pub fn fit_check(saved: &mut Value) {
-    let texts = ["hops", "tone"].map(|key| saved[key].as_str().unwrap_or_default());
+    let texts = ["hops", "tone", "tones"].map(|key| saved[key].as_str().unwrap_or_default());
     let hash = texts.concat().bytes().fold(0xCBF2_9CE4_8422_2325_u64, |hash, byte| {
         (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01B3)
     });
@@ -54,11 +55,22 @@ fn fields(value: &Value) {
         assert_eq!(again, Ok(Some(measurement)));
     }
     let _ = serde_json::from_value::<ViewPrefs>(value.clone());
+    load_references_of(value);
     load_record(value);
     let mut value = value.clone();
     if value.is_object() {
         fit_check(&mut value);
+        load_references_of(&value);
         load_record(&value);
+    }
+}
+
+fn load_references_of(saved: &Value) {
+    if let Ok(references) = load_references(saved) {
+        assert_eq!(check_list(&references), Ok(()));
+        let saved = save_references(&references);
+        let again = load_references(&saved).map(|again| save_references(&again));
+        assert_eq!(again, Ok(saved));
     }
 }
 

@@ -82,7 +82,7 @@ pub struct NotCompared {
     /// The file that it lies with.
     pub path: PathBuf,
     /// Why.
-    pub error: CheckError,
+    pub error: Box<CheckError>,
 }
 
 /// Compares the file at `new` with that at `old`. Sections begin at `markers`, in the song time of
@@ -97,7 +97,8 @@ pub fn compare(
 ) -> Result<Comparison, NotCompared> {
     let run = || compare_files([old, new], markers, tell);
     // A fault of ours is told in one line, like one of the file.
-    let panicked = |_| Err(NotCompared { path: new.to_owned(), error: CheckError::Panic });
+    let panicked =
+        |_| Err(NotCompared { path: new.to_owned(), error: Box::new(CheckError::Panic) });
     catch_unwind(AssertUnwindSafe(run)).unwrap_or_else(panicked)
 }
 
@@ -109,7 +110,7 @@ fn compare_files(
     let [old, new] = paths;
     let at = |path: &Path| {
         let path = path.to_owned();
-        move |error: CheckError| NotCompared { path, error }
+        move |error: CheckError| NotCompared { path, error: Box::new(error) }
     };
     let facts = |path: &Path| {
         let opened = Reader::open(path).map(|reader| reader.facts().clone());

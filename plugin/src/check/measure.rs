@@ -8,12 +8,9 @@ use super::sections;
 use super::{CheckError, Options, TargetVerdict, Track};
 use crate::loudness::{Analysis, Figures, FileMeter, HopRange};
 use crate::meters::layout::Layout;
-use crate::meters::spectrum::SecondStream;
-use crate::record::ToneSecond;
 use crate::section::{self, PeakLedger, Playthroughs};
 use crate::snapshot::{Moment, Snapshot, Source, UtcTime};
 use crate::target::Distance;
-use crate::tone::ToneSeries;
 use crate::units::{Dbtp, SampleRate};
 use plimsoll_reader::{Block, ReadError, Reader};
 use std::path::Path;
@@ -57,9 +54,7 @@ pub fn measure_track(
 
     let mut pass = Pass {
         reader,
-        meter: FileMeter::new(rate, layout),
-        tone: SecondStream::new(rate),
-        seconds: ToneSeries::default(),
+        meter: FileMeter::with_tone(rate, layout),
         scan: DeliveryScan::new(rate, layout, facts.coding),
         len_frames: 0,
         max_frames: max_frames(rate.hz()),
@@ -76,12 +71,10 @@ pub fn measure_track(
             None
         }
     };
-    let Pass { reader, meter, mut tone, mut seconds, scan, len_frames, mut warnings, .. } = pass;
+    let Pass { reader, meter, scan, len_frames, mut warnings, .. } = pass;
     warnings.extend_from_slice(reader.warnings());
 
     let mut analysis = meter.finish();
-    tone.finish(|second| seconds.put(second.second, ToneSecond::new(second, 1)));
-    analysis.set_tone(seconds);
     let range = analysis.extent().ok_or(ReadError::ZeroFrames)?;
     let measured = section::measure(&mut analysis, range.clone());
     #[expect(clippy::cast_precision_loss, reason = "frame counts stay far below 2^52")]
@@ -100,6 +93,7 @@ pub fn measure_track(
             sections: &named,
             bars: None,
             playthroughs: &Playthroughs::default(),
+            references: &[],
             targets: &options.targets,
             chosen: Some(0),
             song: &name_of(path),
@@ -173,9 +167,6 @@ fn reading(
 struct Pass {
     reader: Reader,
     meter: FileMeter,
-    /// Of the first two channels, as everywhere.
-    tone: SecondStream,
-    seconds: ToneSeries,
     scan: DeliveryScan,
     len_frames: u64,
     max_frames: u64,
@@ -196,12 +187,6 @@ impl Pass {
             }
             let planes: Vec<&[f32]> = block.planes().iter().map(Vec::as_slice).collect();
             self.meter.push(&planes);
-            if let Some(left) = planes.first() {
-                let right = planes.get(1).unwrap_or(left);
-                self.tone.push(left, right, |second| {
-                    self.seconds.put(second.second, ToneSecond::new(second, 1));
-                });
-            }
             self.scan.push(&block);
             also(&block);
             self.len_frames += frames;

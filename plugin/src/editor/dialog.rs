@@ -54,6 +54,10 @@ pub enum Question {
     Pin(u32),
     /// The name of the song.
     NameSong,
+    /// The path of a file to measure as a reference.
+    AddReference,
+    /// The name of a reference.
+    RenameReference(u32),
 }
 
 impl Dialog {

@@ -136,6 +136,8 @@ const fn open_leaf(view: &ViewState) -> &'static str {
         Leaf::Peaks => text::PEAKS,
         Leaf::Targets => text::TARGETS_LEAF,
         Leaf::Tone => text::TONE,
+        // It stands in the head of the tone: narrow windows have no room for another button.
+        Leaf::Reference => text::TONE,
     }
 }
 

@@ -1,11 +1,13 @@
-//! What stands under the strip: the section log, the peak ledger, the destinations, or tone and
-//! width.
+//! What stands under the strip: the section log, the peak ledger, the destinations, tone and
+//! width, or the song beside its references.
 
+mod bands;
 mod curve;
 mod destinations;
 mod hull;
 mod log;
 mod peaks;
+mod reference;
 mod table;
 mod tone;
 
@@ -62,12 +64,28 @@ pub(super) fn show(
             let subject = tone::subject(model, view);
             let rows = tone::rows(subject.as_ref());
             let right = buttons(ui, look, head, &rows, view);
+            let left = tone::to_reference(ui, look, head, view);
             match &subject {
                 Some(subject) => {
-                    sentence(ui, look, head.with_max_x(right - 10.0), &tone::sentence(subject));
+                    let rest = head.with_min_x(left).with_max_x(right - 10.0);
+                    sentence(ui, look, rest, &tone::sentence(subject));
                     inside(ui, body, |ui| tone::show(ui, look, subject));
                 }
                 None => empty(ui, look, body, tone_todo(model)),
+            }
+        }
+        Leaf::Reference => {
+            let compared = reference::stretch(model, view);
+            let rows = reference::rows(compared.map(|(_, stretch)| stretch));
+            reference::head(ui, look, head, model, &rows, compared, view, actions);
+            match compared {
+                Some((comparison, stretch)) => {
+                    inside(ui, body, |ui| reference::show(ui, look, comparison, stretch));
+                }
+                None => {
+                    let is_used = model.reference.list.iter().any(|reference| reference.is_used);
+                    empty(ui, look, body, reference::todo(model, is_used));
+                }
             }
         }
     }

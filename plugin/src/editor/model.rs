@@ -1,6 +1,10 @@
 //! Everything the editor shows, as plain data. Widgets are functions of it, so that they are
 //! tested without a window; what the user does comes back as [`Action`]s.
 
+mod reference;
+
+pub use reference::{ReferenceData, ReferenceEdit};
+
 use crate::listening::Matched;
 use crate::loudness::{Figures, HopRange, Now};
 use crate::meters::layout::Layout;
@@ -111,6 +115,8 @@ pub struct Model {
     pub beats_per_bar: i32,
     /// Sections and what belongs to them.
     pub song: SongData,
+    /// Reference songs.
+    pub reference: ReferenceData,
     /// All targets, built-in ones first.
     pub targets: Vec<Target>,
     /// How many of the targets are built in; those cannot be edited or deleted.
@@ -150,6 +156,7 @@ impl Model {
             bars: None,
             beats_per_bar: 4,
             song: SongData::default(),
+            reference: ReferenceData::default(),
             targets: Vec::new(),
             built_in_count: 0,
             chosen_target: 0,
@@ -212,6 +219,8 @@ pub struct Asked {
     pub ledger: bool,
     /// What the whole song measures.
     pub whole: bool,
+    /// The song beside its references; needs [`Self::whole`].
+    pub reference: bool,
     /// Compare with this playthrough; `None` is the one that suits best.
     pub compare_with: Option<u32>,
 }
@@ -262,6 +271,8 @@ pub enum SongEdit {
 pub enum Action {
     /// Change the song.
     Song(SongEdit),
+    /// Change the reference songs.
+    Reference(ReferenceEdit),
     /// Replace the sections by the markers of this file: a WAV file, or a list as text.
     ReadMarkers(String),
     /// Take a snapshot; the one that could not be written, if there is one.

@@ -3,12 +3,14 @@
 
 mod export;
 mod listening;
+mod reference;
 mod sections;
 mod tables;
 mod tone;
 
 pub use export::*;
 pub use listening::*;
+pub use reference::*;
 pub use sections::*;
 pub use tables::*;
 pub use tone::*;

@@ -60,6 +60,8 @@ pub enum Leaf {
     Targets,
     /// Tone and width.
     Tone,
+    /// The song beside its references.
+    Reference,
 }
 
 /// What is kept from one opening of the editor to the next.
@@ -178,7 +180,8 @@ impl ViewState {
         Asked {
             range: self.range_s.map(|(start_s, end_s)| nearest_hop(start_s)..nearest_hop(end_s)),
             ledger: self.prefs.leaf == Leaf::Peaks,
-            whole: self.prefs.leaf == Leaf::Tone,
+            whole: matches!(self.prefs.leaf, Leaf::Tone | Leaf::Reference),
+            reference: self.prefs.leaf == Leaf::Reference,
             compare_with: self.compare_with,
         }
     }

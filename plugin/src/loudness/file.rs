@@ -3,7 +3,9 @@
 use super::{Analysis, Kept};
 use crate::audio::HopStream;
 use crate::meters::layout::Layout;
-use crate::record::{HOPS_PER_SECOND, Hop, first_frame_of_hop, hop_of_frame};
+use crate::meters::spectrum::SecondStream;
+use crate::record::{HOPS_PER_SECOND, Hop, ToneSecond, first_frame_of_hop, hop_of_frame};
+use crate::tone::ToneSeries;
 use crate::units::SampleRate;
 use std::num::NonZeroUsize;
 
@@ -12,27 +14,53 @@ use std::num::NonZeroUsize;
 pub struct FileMeter {
     stream: HopStream,
     analysis: Analysis,
+    tone: Option<Box<FileTone>>,
+}
+
+/// The tone of a file: of its first two channels, as everywhere, or of the only one twice.
+struct FileTone {
+    stream: SecondStream,
+    seconds: ToneSeries,
 }
 
 impl FileMeter {
-    /// A meter for a file at `rate` whose channels are `layout`.
+    /// A meter for a file at `rate` whose channels are `layout`; tone is not measured.
     #[must_use]
     pub fn new(rate: SampleRate, layout: Layout) -> Self {
-        Self { stream: HopStream::new(rate, layout), analysis: Analysis::of_file(layout) }
+        let (stream, analysis) = (HopStream::new(rate, layout), Analysis::of_file(layout));
+        Self { stream, analysis, tone: None }
+    }
+
+    /// The same with tone.
+    #[must_use]
+    pub fn with_tone(rate: SampleRate, layout: Layout) -> Self {
+        let tone = FileTone { stream: SecondStream::new(rate), seconds: ToneSeries::default() };
+        Self { tone: Some(Box::new(tone)), ..Self::new(rate, layout) }
     }
 
     /// Measures the next block: planar channels of equal length, of any length. The figures do
     /// not depend on the lengths.
     pub fn push(&mut self, channels: &[&[f32]]) {
-        let Self { stream, analysis } = self;
+        let Self { stream, analysis, tone } = self;
         stream.push(channels, |index, hop| analysis.add(index, Kept::from(*hop)));
+        if let (Some(tone), Some(left)) = (tone, channels.first()) {
+            let FileTone { stream, seconds } = &mut **tone;
+            stream.push(left, channels.get(1).unwrap_or(left), |second| {
+                seconds.put(second.second, ToneSecond::new(second, 1));
+            });
+        }
     }
 
     /// The file ends here.
     #[must_use]
     pub fn finish(self) -> Analysis {
-        let Self { stream, mut analysis } = self;
+        let Self { stream, mut analysis, tone } = self;
         stream.finish(|index, hop| analysis.add(index, Kept::from(*hop)));
+        if let Some(tone) = tone {
+            let FileTone { mut stream, mut seconds } = *tone;
+            stream.finish(|second| seconds.put(second.second, ToneSecond::new(second, 1)));
+            analysis.set_tone(seconds);
+        }
         analysis
     }
 }

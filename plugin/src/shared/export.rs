@@ -107,6 +107,7 @@ impl Shared {
             sections: &song.sections,
             bars: bars.as_ref(),
             playthroughs: &song.playthroughs,
+            references: &self.references.list(),
             targets: &targets,
             chosen: Some(settings.chosen()),
             song: &song.name,

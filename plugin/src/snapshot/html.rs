@@ -72,6 +72,7 @@ pub(crate) fn put_measured(out: &mut String, snapshot: &Snapshot, id: &str) {
     tables::put_arithmetic(out, snapshot, &figures, id);
     tables::put_sections(out, snapshot, id);
     tables::put_tone(out, snapshot, id);
+    tables::put_reference(out, snapshot, id);
     out.push_str("<div class=\"pair\">\n");
     tables::put_peaks(out, snapshot, id);
     tables::put_comparison(out, snapshot, id);

@@ -8,6 +8,7 @@ mod comparison;
 mod figures;
 mod form;
 mod peaks;
+mod reference;
 mod series;
 mod target;
 
@@ -16,6 +17,9 @@ pub use comparison::{
 };
 pub use figures::{FiguresDocument, SectionDocument};
 pub use peaks::{PeakDocument, PeaksDocument, TamingDocument};
+pub use reference::{
+    BesideDocument, ObservationDocument, ReferenceBandsDocument, ReferenceDocument, StretchDocument,
+};
 pub(super) use series::figures_of_step;
 pub use series::{NullRun, SeriesDocument, SeriesNulls};
 pub use target::{DistanceDocument, TargetDocument, TargetResultDocument};
@@ -85,6 +89,9 @@ pub struct Document {
     pub peaks: PeaksDocument,
     /// What the newest playthrough changed.
     pub comparison: Option<ComparisonDocument>,
+    /// The song beside its references; `None` without any.
+    #[serde(default)]
+    pub reference: Option<ReferenceDocument>,
     /// Loudness and true peak over song time.
     pub series: SeriesDocument,
 }
@@ -137,6 +144,7 @@ impl From<&Snapshot> for Document {
                 .collect(),
             peaks: PeaksDocument::from(snapshot),
             comparison: snapshot.comparison.as_ref().map(ComparisonDocument::from),
+            reference: snapshot.reference.as_ref().map(ReferenceDocument::from),
             series: SeriesDocument::from(&snapshot.series),
         }
     }

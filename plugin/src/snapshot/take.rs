@@ -2,6 +2,7 @@
 
 use super::{About, Comparison, Series, Snapshot, SnapshotSection, Source, TargetResult, UtcTime};
 use crate::loudness::Analysis;
+use crate::reference::{self, Reference};
 use crate::section::{BarGrid, LogEntry, PeakLedger, Playthroughs, SectionLog, Sections, measure};
 use crate::target::{Distance, Target};
 use crate::units::{Db, Dbtp, SampleRate};
@@ -28,6 +29,8 @@ pub struct Moment<'a> {
     pub bars: Option<&'a BarGrid>,
     /// The playthroughs that are kept.
     pub playthroughs: &'a Playthroughs,
+    /// Reference songs.
+    pub references: &'a [Reference],
     /// Every target.
     pub targets: &'a [Target],
     /// Place of the chosen one in `targets`.
@@ -73,7 +76,9 @@ impl Snapshot {
         let peaks =
             PeakLedger::new(analysis, range.clone().unwrap_or_default(), floor, log.entries());
 
+        let reference = reference::Comparison::new(&whole, log.entries(), moment.references);
         Self {
+            reference,
             about: About {
                 song: moment.song.to_owned(),
                 track: moment.track.map(str::to_owned),

@@ -89,6 +89,7 @@ fn an_analysis_that_lags_behind_is_brought_up_to_date() {
         sections: &song.sections,
         bars: None,
         playthroughs: &song.playthroughs,
+        references: &[],
         targets: &song.targets,
         chosen: None,
         song: "",

@@ -20,21 +20,20 @@
 //! Whatever a text holds, decoding neither panics nor takes more memory than a record has hops.
 
 mod peaks;
-mod planes;
 mod powers;
 mod runs;
 mod tone;
 mod windows;
 
-use super::{StateError, check_version};
+use super::{StateError, check_version, planes};
 use crate::meters::MAX_CHANNELS;
 use crate::meters::layout::Layout;
-use crate::record::{BaseHops, Fnv1a, Hop, RecordReader};
+use crate::record::{BaseHops, Hop, RecordReader};
 use crate::units::SampleRate;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD_NO_PAD;
 use peaks::Peaks;
-use planes::{Damage, Reader, Writer};
+use planes::{Damage, Reader, Writer, check};
 use powers::Powers;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -122,14 +121,6 @@ impl Recording {
         }
         Ok(Some(Self { hops, rate }))
     }
-}
-
-fn check(texts: &[&str]) -> String {
-    let mut hash = Fnv1a::new();
-    for text in texts {
-        hash.add_bytes(text.as_bytes());
-    }
-    format!("{:016x}", hash.0)
 }
 
 fn encode(hops: &[(i32, Hop)], layout: Layout, rate: SampleRate) -> Vec<u8> {

@@ -13,7 +13,7 @@ pub const MAX_SONG_NAME_CHARS: usize = 120;
 
 const FIELD: &str = "song";
 
-/// Figures of playthroughs are saved to this many decimals: 0.0001 dB, a tenth of what reloaded
+/// Figures of playthroughs and references are saved to this many decimals: 0.0001 dB, a tenth of what reloaded
 /// figures may differ by (issue 4), in a third of the room.
 const SAVED_DECIMALS: f64 = 1e4;
 
@@ -94,13 +94,15 @@ pub fn plain_name(text: &str) -> String {
 }
 
 /// Rounds every number with a fraction.
-fn shorten(value: &mut Value) {
+pub(super) fn shorten(value: &mut Value) {
     match value {
         Value::Array(values) => values.iter_mut().for_each(shorten),
         Value::Object(fields) => fields.values_mut().for_each(shorten),
         Value::Number(number) if number.is_f64() => {
-            let rounded = number.as_f64().map(|exact| (exact * SAVED_DECIMALS).round());
-            *value = rounded.map_or(Value::Null, |rounded| (rounded / SAVED_DECIMALS).into());
+            let exact = number.as_f64().unwrap_or_default();
+            let rounded = (exact * SAVED_DECIMALS).round() / SAVED_DECIMALS;
+            // What is too large to be rounded is no figure of ours, and stays.
+            *value = if rounded.is_finite() { rounded } else { exact }.into();
         }
         _ => {}
     }

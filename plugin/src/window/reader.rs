@@ -11,8 +11,10 @@ use crate::target::{Distance, Target};
 use crate::units::Dbtp;
 use std::sync::Arc;
 
+mod reference;
 mod song;
 
+use reference::ReferenceReader;
 use song::SongReader;
 
 /// Hops per point of the strip: 100 ms, and a multiple of it in long songs.
@@ -29,6 +31,7 @@ pub struct ModelReader {
     analyses: Option<[Analysis; 2]>,
     settings: Settings,
     song: SongReader,
+    reference: ReferenceReader,
     model: Model,
     /// Whether all that is on screen came with the project.
     from_last_session: bool,
@@ -43,6 +46,7 @@ impl ModelReader {
         take_settings(&mut model, &settings);
         Self {
             song: SongReader::default(),
+            reference: ReferenceReader::default(),
             shared,
             generation: 0,
             analyses: None,
@@ -100,6 +104,7 @@ impl ModelReader {
         let analysis = self.analyses.as_mut().map(|[song, _]| song);
         let now = std::time::Instant::now();
         self.song.read(&self.shared, analysis, changed, asked, &mut self.model, now);
+        self.reference.read(&self.shared, asked, &mut self.model);
         self.model.export = self.shared.export.shown();
         self.model.matched = self.shared.listening.matched();
         self.collect_notices();

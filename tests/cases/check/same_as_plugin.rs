@@ -76,6 +76,7 @@ fn snapshot(state: &[u8], list: &str) -> Document {
         sections: &sections,
         bars: None,
         playthroughs: &Playthroughs::default(),
+        references: &[],
         targets: &[],
         chosen: None,
         song: song::TITLE,

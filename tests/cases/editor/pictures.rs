@@ -5,6 +5,7 @@ use egui::vec2;
 use plimsoll::editor::model::Model;
 use plimsoll::editor::theme::ThemeChoice;
 use plimsoll::editor::{self, Leaf, ViewState};
+use plimsoll::shared::Measuring;
 use plimsoll_tests::raster::{self, Picture};
 use std::path::{Path, PathBuf};
 
@@ -132,6 +133,38 @@ fn tone_of_the_whole_song_by_night() {
     let size = [900.0, 600.0];
     let picture = drawn_with(&scenes::sectioned(), view, ThemeChoice::Night, size, 1.5);
     compare("tone-night-900x600-at-1.5", &picture);
+}
+
+#[test]
+fn a_verse_beside_a_reference_by_day() {
+    let mut view = with_leaf(Leaf::Reference);
+    view.selected = Some(2);
+    let picture = drawn_with(&scenes::beside(1), view, ThemeChoice::Day, [1200.0, 700.0], 1.0);
+    compare("reference-day-1200x700", &picture);
+}
+
+#[test]
+fn the_song_beside_three_references_by_night() {
+    let view = with_leaf(Leaf::Reference);
+    let picture = drawn_with(&scenes::beside(3), view, ThemeChoice::Night, [900.0, 600.0], 2.0);
+    compare("reference-night-900x600-at-2", &picture);
+}
+
+#[test]
+fn a_reference_in_the_smallest_window() {
+    let view = with_leaf(Leaf::Reference);
+    let picture = drawn_with(&scenes::beside(1), view, ThemeChoice::Day, [640.0, 400.0], 1.0);
+    compare("reference-day-640x400", &picture);
+}
+
+#[test]
+fn without_a_reference_it_says_what_to_do() {
+    let mut model = scenes::sectioned();
+    model.reference.measuring =
+        Some(Measuring { name: "copper-weather.flac".to_owned(), share: 0.42, waiting: 1 });
+    let view = with_leaf(Leaf::Reference);
+    let picture = drawn_with(&model, view, ThemeChoice::Day, [900.0, 600.0], 1.0);
+    compare("reference-empty-day-900x600", &picture);
 }
 
 #[test]

@@ -6,11 +6,14 @@ use plimsoll::loudness::{Analysis, Coverage, Figures};
 use plimsoll::meters::layout::Layout;
 use plimsoll::meters::spectrum::bands::{BAND_COUNT, midband_hz, slots_of_band};
 use plimsoll::meters::spectrum::{Powers, Second};
-use plimsoll::record::Hop;
+use plimsoll::record::{Hop, ToneSecond};
+use plimsoll::reference::{Comparison, Profile, Reference, ReferenceSection};
 use plimsoll::section::{
-    BarGrid, PeakLedger, Place, Playthrough, Playthroughs, SectionLog, Sections, compare,
+    BarGrid, LoggedFigures, PeakLedger, Place, Playthrough, Playthroughs, SectionLog, Sections,
+    compare,
 };
 use plimsoll::target::{Distance, built_in_targets};
+use plimsoll::tone::Tone;
 use plimsoll::units::{Dbfs, Dbtp, Lu, Lufs, db_to_energy};
 
 /// Hops per point of the strip.
@@ -302,6 +305,92 @@ pub fn sectioned() -> Model {
         ..SongData::default()
     };
     judge(&mut model);
+    model
+}
+
+/// The tone of a whole stretch: every band `change_db` apart from the song's.
+fn reference_tone(
+    lufs: f64,
+    is_chorus: bool,
+    change_db: impl Fn(usize) -> f64,
+    width_db: f64,
+) -> Tone {
+    let seconds: Vec<ToneSecond> = (0..14)
+        .map(|second| {
+            let mut second = tone_of(900 + second, lufs, is_chorus);
+            for band in 0..BAND_COUNT {
+                let gain = db_to_energy(change_db(band));
+                for slot in slots_of_band(band) {
+                    second.mid.slots[slot] *= gain;
+                    second.side.slots[slot] *= gain * db_to_energy(width_db);
+                }
+            }
+            ToneSecond::new(&second, 1)
+        })
+        .collect();
+    Tone::of(seconds.iter()).unwrap()
+}
+
+/// A made-up reference: fuller in the low mids and above 5 kHz, wider, with five parts.
+fn made_up_reference(id: u32, name: &str, fuller_db: f64, bright_db: f64) -> Reference {
+    let change = |band: usize| match band {
+        9..=12 => fuller_db,
+        24..=30 => bright_db,
+        _ => 0.0,
+    };
+    let profile = |lufs: f64, is_chorus: bool| Profile {
+        figures: LoggedFigures {
+            integrated_lufs: Some(lufs),
+            max_short_term_lufs: Some(lufs + 2.0),
+            max_momentary_lufs: Some(lufs + 3.5),
+            loudness_range_lu: Some(6.4),
+            max_true_peak_dbtp: Some(lufs + 11.0),
+            plr_lu: Some(11.0),
+            min_psr_lu: Some(8.1),
+            coverage: 1.0,
+            ..LoggedFigures::default()
+        },
+        tone: Some(Box::new(reference_tone(lufs, is_chorus, change, 2.6))),
+    };
+    let parts = [
+        ("Intro", -20.0),
+        ("Verse 1", -15.0),
+        ("Chorus 1", -10.5),
+        ("Verse 2", -14.5),
+        ("Chorus 2", -9.5),
+    ];
+    let sections = parts.iter().zip(0_u32..).map(|((name, lufs), at)| ReferenceSection {
+        name: (*name).to_owned(),
+        start_s: f64::from(at) * 30.0,
+        end_s: f64::from(at + 1) * 30.0,
+        profile: profile(*lufs, name.starts_with("Chorus")),
+    });
+    Reference {
+        id,
+        name: name.to_owned(),
+        length_s: 171.0,
+        is_used: true,
+        whole: profile(-11.0, true),
+        sections: sections.collect(),
+    }
+}
+
+/// The song with sections beside so many references.
+pub fn beside(count: usize) -> Model {
+    let mut model = sectioned();
+    let all = [
+        made_up_reference(1, "Copper Weather", 2.4, 1.9),
+        made_up_reference(2, "Nine Small Boats", 0.4, 3.3),
+        made_up_reference(
+            3,
+            "The long way round the harbour, as it was sung in the rain",
+            1.2,
+            0.2,
+        ),
+    ];
+    model.reference.list = all.into_iter().take(count).collect();
+    let whole = model.song.whole.as_ref().unwrap();
+    model.reference.comparison = Comparison::new(whole, &model.song.log, &model.reference.list);
     model
 }
 

@@ -7,10 +7,13 @@
 
 use super::record::assert_near;
 use super::{new_host, parse, unparse};
-use plimsoll::loudness::Analysis;
+use plimsoll::loudness::{Analysis, FileMeter};
+use plimsoll::meters::layout::Layout;
 use plimsoll::record::record;
-use plimsoll::section::Place;
-use plimsoll::state::{Measurement, Recording, Song};
+use plimsoll::reference::Reference;
+use plimsoll::section::{Marker, Place, log_markers, measure};
+use plimsoll::state::{Measurement, Recording, Song, load_references, save_references};
+use plimsoll::units::SampleRate;
 use plimsoll_tests::damage::damaged;
 use plimsoll_tests::host::{self, Buffers, field};
 use plimsoll_tests::noise::{Rng, song_like};
@@ -21,16 +24,18 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// The state of the present version.
-const PRESENT: &str = "record-v2.state";
+const PRESENT: &str = "references-v1.state";
 
 /// Every state that was ever saved in another form, and whether it has a record.
-const GOLDEN: [(&str, bool); 4] = [
+const GOLDEN: [(&str, bool); 5] = [
     // Settings, measurement and view in version 1, from before there was a record.
     ("settings-v1.state", false),
     // With the record in version 1, from before there were sections.
     ("record-v1.state", true),
     // With sections, from before targets could stand beside the chosen one and without tone.
     ("song-v1.state", true),
+    // With tone, from before there were references.
+    ("record-v2.state", true),
     (PRESENT, true),
 ];
 
@@ -41,6 +46,20 @@ fn path(name: &str) -> PathBuf {
 fn golden(name: &str) -> Vec<u8> {
     let path = path(name);
     std::fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}
+
+/// A reference of four seconds with one section.
+fn reference() -> Reference {
+    let song = song_like(82, 48_000, 4.0);
+    let planes: Vec<&[f32]> = song.channels.iter().map(Vec::as_slice).collect();
+    let rate = SampleRate::new(48_000).unwrap();
+    let mut meter = FileMeter::with_tone(rate, Layout::Stereo);
+    meter.push(&planes);
+    let mut analysis = meter.finish();
+    let marker = Marker { at_s: 1.0, length_s: None, name: "Chorus".to_owned() };
+    let (log, _) = log_markers(&[marker], 4.0, &mut analysis).unwrap();
+    let whole = measure(&mut analysis, 0..400);
+    Reference { id: 1, ..Reference::new("Copper Weather", 4.0, &whole, &log) }
 }
 
 /// A state as a user leaves it: a target of their own, the night theme, six seconds measured.
@@ -66,6 +85,7 @@ fn present_state() -> Vec<u8> {
         song.sections.add_range(Place::at(start_s), end, Some(name)).unwrap();
     }
     json["fields"]["song"] = song.save().to_string().into();
+    json["fields"]["references"] = save_references(&[reference()]).to_string().into();
     host.load_state(&unparse(&json)).unwrap();
     // So that nothing of the tone is lost.
     host.render_offline(true).unwrap();
@@ -95,7 +115,8 @@ fn states_of_every_version_load_and_show_what_they_held() {
         let after = host.save_state().unwrap();
         let settings = value(&after, "settings");
         assert_eq!(settings["target"], json!("Label A"), "{name}");
-        let beside = if name == PRESENT { json!(["Podcast, −16"]) } else { json!([]) };
+        let has_tone = [PRESENT, "record-v2.state"].contains(&name);
+        let beside = if has_tone { json!(["Podcast, −16"]) } else { json!([]) };
         assert_eq!(settings["beside"], beside, "{name}");
         assert_eq!(settings["user_targets"][0]["true_peak_ceiling"], json!(-1.5), "{name}");
         let view = value(&after, "view");
@@ -105,7 +126,7 @@ fn states_of_every_version_load_and_show_what_they_held() {
         assert_eq!((figures.frames, figures.measured_hops), (Some(288_000.0), Some(600.0)));
         assert_eq!(measurement, value(&state, "measurement"), "{name}");
         let song = Song::load(&value(&after, "song")).unwrap().0;
-        if [PRESENT, "song-v1.state"].contains(&name) {
+        if has_tone || name == "song-v1.state" {
             let names: Vec<_> = song.sections.as_slice().iter().map(|s| s.name.as_str()).collect();
             assert_eq!((song.name.as_str(), names), ("Lantern Tide", vec!["Verse", "Chorus"]));
             let logged = song.playthroughs.newest().unwrap();
@@ -114,6 +135,15 @@ fn states_of_every_version_load_and_show_what_they_held() {
             assert!((whole - figures.integrated_lufs.unwrap()).abs() < 1e-4, "{whole}");
         } else {
             assert!(song.sections.as_slice().is_empty(), "{name}");
+        }
+        // Those of a state before this one are not there any more.
+        let references = value(&after, "references");
+        if name == PRESENT {
+            assert_eq!(references, value(&state, "references"));
+            let loaded = load_references(&references).unwrap();
+            assert_eq!((loaded[0].name.as_str(), loaded[0].sections.len()), ("Copper Weather", 1));
+        } else {
+            assert_eq!(references, Value::Null, "{name}");
         }
         if !has_record {
             assert_eq!(value(&after, "record"), Value::Null, "{name}");
@@ -129,7 +159,7 @@ fn states_of_every_version_load_and_show_what_they_held() {
         let present = Analysis::of(&reader).extent();
         assert_eq!(present, Some(0..600), "{name}");
         let whole = reader.tone_seconds().filter(|(_, second)| second.is_whole()).count();
-        assert_eq!(whole, if name == PRESENT { 6 } else { 0 }, "{name}");
+        assert_eq!(whole, if has_tone { 6 } else { 0 }, "{name}");
     }
 }
 

@@ -1,7 +1,7 @@
 //! Dialogs of the song: a name, and a list of markers.
 
 use super::super::fonts::regular;
-use super::super::model::{Action, SongEdit};
+use super::super::model::{Action, ReferenceEdit, SongEdit};
 use super::super::{Look, button, text};
 use super::{Next, Question, heading};
 use crate::section::{MAX_NAME_CHARS, Marker, MarkerImport, parse_marker_list};
@@ -21,7 +21,12 @@ pub(super) fn ask(
         Question::Rename(_) => (text::RENAME_HEADING, "", MAX_NAME_CHARS),
         Question::Pin(_) => (text::PIN_HEADING, text::PIN_HINT, MAX_NAME_CHARS),
         Question::NameSong => (text::NAME_SONG_HEADING, text::NAME_SONG_HINT, MAX_SONG_NAME_CHARS),
+        Question::AddReference => {
+            (text::ADD_REFERENCE_HEADING, text::ADD_REFERENCE_EXPLAINED, usize::MAX)
+        }
+        Question::RenameReference(_) => (text::RENAME_REFERENCE_HEADING, "", MAX_SONG_NAME_CHARS),
     };
+    let done = if question == Question::AddReference { text::MEASURE } else { text::SAVE };
     let title = heading(ui, look, title);
     if !hint.is_empty() {
         ui.weak(hint);
@@ -40,18 +45,22 @@ pub(super) fn ask(
     let entered = field.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
     let (save, cancel) = ui
         .horizontal(|ui| {
-            let save =
-                ui.add_enabled_ui(can_save, |ui| button::add(ui, look, text::SAVE).clicked());
+            let save = ui.add_enabled_ui(can_save, |ui| button::add(ui, look, done).clicked());
             (save.inner, button::add(ui, look, text::CANCEL).clicked())
         })
         .inner;
     if can_save && (save || entered) {
         let answer = answer.trim().to_owned();
-        actions.push(Action::Song(match question {
-            Question::Rename(id) => SongEdit::Rename(id, answer),
-            Question::Pin(id) => SongEdit::Pin(id, answer),
-            Question::NameSong => SongEdit::NameSong(answer),
-        }));
+        actions.push(match question {
+            Question::Rename(id) => Action::Song(SongEdit::Rename(id, answer)),
+            Question::Pin(id) => Action::Song(SongEdit::Pin(id, answer)),
+            Question::NameSong => Action::Song(SongEdit::NameSong(answer)),
+            // As it comes from a file manager: in quotes.
+            Question::AddReference => {
+                Action::Reference(ReferenceEdit::Add(vec![answer.trim_matches(['"', '\'']).into()]))
+            }
+            Question::RenameReference(id) => Action::Reference(ReferenceEdit::Rename(id, answer)),
+        });
         return Next::Close;
     }
     if cancel { Next::Close } else { Next::Stay }

@@ -33,30 +33,13 @@ pub(super) fn show(ui: &mut Ui, look: &Look, rect: Rect, subject: &Subject<'_>) 
         let by = half * cast::single(share);
         [pos2(center - by, y(bands)), pos2(center + by, y(bands))]
     });
-    // One mesh: polygons beside each other would show their seams.
-    let mut fill = Mesh::default();
-    for (pair, first) in sides.iter().zip((0_u32..).step_by(2)) {
-        for &place in pair {
-            fill.colored_vertex(place, palette.over_paper(palette.water, 0.38));
-        }
-        if let Some(before) = first.checked_sub(2) {
-            fill.add_triangle(before, before + 1, first);
-            fill.add_triangle(before + 1, first, first + 1);
-        }
-    }
-    painter.add(fill);
-    let water = Stroke::new(2.0, palette.water);
-    let line = |points: Vec<Pos2>, stroke: Stroke| painter.add(Shape::line(points, stroke));
-    line(sides.iter().map(|[left, _]| *left).collect(), water);
-    line(sides.iter().map(|[_, right]| *right).collect(), water);
+    fill(ui, look, &sides);
     if let Some(before) = subject.before {
         let before = outline(before, |share, bands| {
             let by = half * cast::single(share);
             [pos2(center - by, y(bands)), pos2(center + by, y(bands))]
         });
-        let ink = Stroke::new(1.0, palette.ink);
-        line(before.iter().map(|[left, _]| *left).collect(), ink);
-        line(before.iter().map(|[_, right]| *right).collect(), ink);
+        sides_of(ui, &before, Stroke::new(1.0, palette.ink));
     }
     let thin = Stroke::new(1.0, palette.over_paper(palette.line, 0.7));
     painter.vline(center, plot.y_range(), thin);
@@ -99,12 +82,43 @@ pub(super) fn show(ui: &mut Ui, look: &Look, rect: Rect, subject: &Subject<'_>) 
 /// Both sides at the middle of every band that sounds, keel first; `place` takes the share of the
 /// side, 0 to 1, and the height in bands.
 fn outline(tone: &Tone, place: impl Fn(f64, f64) -> [Pos2; 2]) -> Vec<[Pos2; 2]> {
-    let bands = tone.mid.mean_db.iter().zip(&tone.side.mean_db).enumerate();
-    bands
-        .filter_map(|(band, (&mid, &side))| {
-            let [mid, side] = [mid, side].map(db_to_energy);
-            let share = side / (mid + side);
-            share.is_finite().then(|| place(share, cast::count(band) + 0.5))
-        })
-        .collect()
+    let bands = tone.mid.mean_db.iter().zip(&tone.side.mean_db);
+    let widths = bands.map(|(&mid_db, &side_db)| {
+        let [mid, side] = [mid_db, side_db].map(db_to_energy);
+        side / (mid + side)
+    });
+    outline_of(widths, place)
+}
+
+/// The same from the shares of the side in every band; what is no number does not sound.
+pub(super) fn outline_of(
+    shares: impl Iterator<Item = f64>,
+    place: impl Fn(f64, f64) -> [Pos2; 2],
+) -> Vec<[Pos2; 2]> {
+    let bands = shares.enumerate().filter(|(_, share)| share.is_finite());
+    bands.map(|(band, share)| place(share, cast::count(band) + 0.5)).collect()
+}
+
+/// A hull filled with water.
+pub(super) fn fill(ui: &Ui, look: &Look, sides: &[[Pos2; 2]]) {
+    let palette = &look.palette;
+    // One mesh: polygons beside each other would show their seams.
+    let mut fill = Mesh::default();
+    for (pair, first) in sides.iter().zip((0_u32..).step_by(2)) {
+        for &place in pair {
+            fill.colored_vertex(place, palette.over_paper(palette.water, 0.38));
+        }
+        if let Some(before) = first.checked_sub(2) {
+            fill.add_triangle(before, before + 1, first);
+            fill.add_triangle(before + 1, first, first + 1);
+        }
+    }
+    ui.painter().add(fill);
+    sides_of(ui, sides, Stroke::new(2.0, palette.water));
+}
+
+/// Both sides of a hull as lines.
+pub(super) fn sides_of(ui: &Ui, sides: &[[Pos2; 2]], stroke: Stroke) {
+    ui.painter().add(Shape::line(sides.iter().map(|[left, _]| *left).collect(), stroke));
+    ui.painter().add(Shape::line(sides.iter().map(|[_, right]| *right).collect(), stroke));
 }

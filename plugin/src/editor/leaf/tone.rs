@@ -4,15 +4,16 @@
 use super::super::fonts::regular;
 use super::super::label;
 use super::super::model::Model;
-use super::super::view::ViewState;
-use super::super::{Look, cast, text};
+use super::super::view::{Leaf, ViewState};
+use super::super::{Look, button, cast, text};
+use super::bands::Chart;
 use super::hull;
 use super::table::{Cell, Column, Row, Rows};
 use crate::meters::spectrum::bands::{BAND_COUNT, NOMINAL_HZ, edges_hz};
 use crate::section::Measured;
 use crate::tone::Tone;
 use crate::units::{Db, one_decimal};
-use egui::{Align2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
+use egui::{Align2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 /// From this width on there is room for the stereo picture beside the bands.
 const HULL_FROM_PT: f32 = 600.0;
@@ -22,10 +23,6 @@ const HULL_SHARE: f32 = 0.3;
 const SPAN_DB: f64 = 60.0;
 /// Distance of the lines of the chart, dB.
 const LINE_DB: f64 = 12.0;
-/// Bands with a frequency on the axis: from 31.5 Hz in octaves.
-const FIRST_MARKED: usize = 2;
-const MARKED_STEP: usize = 3;
-
 /// What is looked at, and what it is compared with.
 pub(super) struct Subject<'a> {
     name: &'a str,
@@ -57,6 +54,18 @@ pub(super) fn subject<'a>(model: &'a Model, view: &ViewState) -> Option<Subject<
         before_name: before.map(|(name, _)| name),
         before: before.map(|(_, tone)| tone),
     })
+}
+
+/// The way to the references; gives where the next thing starts.
+pub(super) fn to_reference(ui: &mut Ui, look: &Look, line: Rect, view: &mut ViewState) -> f32 {
+    let size = vec2(button::width_pt(ui, look, &[text::REFERENCE]), button::height_pt(look));
+    let place = Rect::from_min_size(line.min, size);
+    let response = button::at(ui, look, place, text::REFERENCE, text::REFERENCE);
+    if response.on_hover_text(text::REFERENCE_TOGGLE_HINT).clicked() {
+        view.prefs.leaf = Leaf::Reference;
+        ui.ctx().request_repaint();
+    }
+    place.right() + look.sizes.body
 }
 
 /// The readings in one sentence.
@@ -96,43 +105,9 @@ pub(super) fn show(ui: &mut Ui, look: &Look, subject: &Subject<'_>) {
     }
 }
 
-/// Where levels and frequencies lie.
-struct Chart {
-    plot: Rect,
-    top_db: f64,
-}
-
-impl Chart {
-    fn y(&self, level_db: f64) -> f32 {
-        let down = ((self.top_db - level_db) / SPAN_DB).clamp(0.0, 1.0);
-        self.plot.top() + self.plot.height() * cast::single(down)
-    }
-
-    /// The left edge of band `band`, or the right one of the last.
-    fn x(&self, band: usize) -> f32 {
-        let share = cast::count(band) / cast::count(BAND_COUNT);
-        self.plot.left() + self.plot.width() * cast::single(share)
-    }
-
-    fn column(&self, band: usize, top_db: f64, bottom_db: f64) -> Rect {
-        let top = pos2(self.x(band), self.y(top_db));
-        Rect::from_min_max(top, pos2(self.x(band + 1), self.y(bottom_db)))
-    }
-
-    /// Levels as steps, from one band to the next.
-    fn steps(&self, levels_db: &[f64; BAND_COUNT]) -> Vec<egui::Pos2> {
-        let ends = |(band, &level_db): (usize, &f64)| {
-            let y = self.y(level_db);
-            [pos2(self.x(band), y), pos2(self.x(band + 1), y)]
-        };
-        levels_db.iter().enumerate().flat_map(ends).collect()
-    }
-}
-
 fn show_bands(ui: &mut Ui, look: &Look, rect: Rect, subject: &Subject<'_>) {
     let palette = &look.palette;
     let small = look.sizes.small;
-    let font = regular(small);
     let plot = Rect::from_min_max(
         pos2(rect.left() + small * 3.0, rect.top() + small * 0.6),
         pos2(rect.right(), rect.bottom() - small * 2.9),
@@ -146,7 +121,7 @@ fn show_bands(ui: &mut Ui, look: &Look, rect: Rect, subject: &Subject<'_>) {
         high.iter().chain(&both.mean_db).chain(subject.before.iter().flat_map(|b| &b.both.mean_db));
     let highest_db = levels.copied().fold(f64::NEG_INFINITY, f64::max);
     let top_db = if highest_db.is_finite() { (highest_db / 6.0).ceil() * 6.0 } else { 0.0 };
-    let chart = Chart { plot, top_db };
+    let chart = Chart { plot, top_db, span_db: SPAN_DB };
     let painter = ui.painter();
 
     let bottom_db = top_db - SPAN_DB;
@@ -159,41 +134,18 @@ fn show_bands(ui: &mut Ui, look: &Look, rect: Rect, subject: &Subject<'_>) {
             }
         }
     }
-    let mut line_db = top_db;
-    while line_db >= bottom_db {
-        let y = painter.round_to_pixel_center(chart.y(line_db));
-        painter.hline(plot.x_range(), y, Stroke::new(1.0, palette.hairline()));
-        let at = pos2(plot.left() - 5.0, y);
-        painter.text(
-            at,
-            Align2::RIGHT_CENTER,
-            one_decimal(line_db).replace(".0", ""),
-            font.clone(),
-            palette.line,
-        );
-        line_db -= LINE_DB;
-    }
+    chart.lines(painter, look, LINE_DB);
     painter.add(Shape::line(chart.steps(&both.mean_db), Stroke::new(2.0, palette.water)));
     if let Some(before) = subject.before {
         let ink = Stroke::new(1.0, palette.ink);
         painter.add(Shape::line(chart.steps(&before.both.mean_db), ink));
     }
-    let unit = pos2(plot.left() - 5.0, plot.bottom() + small * 0.3);
-    painter.text(unit, Align2::RIGHT_TOP, Db::UNIT, font.clone(), palette.line);
-    let marked = NOMINAL_HZ.iter().enumerate().skip(FIRST_MARKED).step_by(MARKED_STEP);
-    for (band, hz) in marked {
-        let at = pos2((chart.x(band) + chart.x(band + 1)) / 2.0, plot.bottom() + small * 0.3);
-        painter.text(at, Align2::CENTER_TOP, text::hertz(*hz), font.clone(), palette.line);
-    }
+    chart.axis(painter, look);
     show_ranges(ui, look, &chart, subject.tone);
 
     let response = ui.interact(rect, ui.scope_id().with("bands"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, text::TONE_HINT));
-    let place = response.hover_pos().filter(|at| plot.x_range().contains(at.x));
-    let band = place.map(|at| {
-        let share = (at.x - plot.left()) / plot.width();
-        cast::index(share * cast::single(cast::count(BAND_COUNT))).min(BAND_COUNT - 1)
-    });
+    let band = chart.band_at(&response);
     let named = band.and_then(|band| Some((band, *NOMINAL_HZ.get(band)?)));
     let hint = named.map(|(band, hz)| text::band(hz, subject.tone, band));
     response.on_hover_text(hint.unwrap_or_else(|| text::TONE_HINT.to_owned()));

@@ -3,6 +3,7 @@
 mod arithmetic;
 mod comparison;
 mod peaks;
+mod reference;
 mod sections;
 mod targets;
 mod tone;
@@ -10,6 +11,7 @@ mod tone;
 pub(super) use arithmetic::put_arithmetic;
 pub(super) use comparison::put_comparison;
 pub(super) use peaks::put_peaks;
+pub(super) use reference::put_reference;
 pub(super) use sections::put_sections;
 pub(super) use targets::put_targets;
 pub(super) use tone::put_tone;

@@ -64,6 +64,7 @@ fn run() -> Result<(), Failure> {
         last.sources(),
         &target,
         song.tempo_bpm,
+        &song.references,
     )?);
     written.extend(snapshot::write(&options.out, &song, &played.song, &last, &target)?);
     let report = Report {

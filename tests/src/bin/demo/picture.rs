@@ -8,6 +8,7 @@ use egui::vec2;
 use plimsoll::audio::{BarPosition, Sources, Transport};
 use plimsoll::editor::theme::ThemeChoice;
 use plimsoll::editor::{self, DEFAULT_SIZE, Leaf, ViewState};
+use plimsoll::reference::Reference;
 use plimsoll::shared::Shared;
 use plimsoll::state::Song;
 use plimsoll::target::Target;
@@ -24,6 +25,7 @@ pub fn write(
     sources: &Sources,
     target: &Target,
     tempo_bpm: Option<f64>,
+    references: &[Reference],
 ) -> Result<Vec<(&'static str, PathBuf)>, Failure> {
     let shared = Arc::new(Shared::default());
     shared.set_sources(sources.clone());
@@ -35,6 +37,7 @@ pub fn write(
         beats: BEATS_PER_BAR.cast_signed(),
     }));
     shared.edit_song(|present| *present = song.clone());
+    shared.references.set(references.to_vec());
     shared.follow(false);
     shared.edit_settings(|settings| {
         let index = settings.targets().position(|known| known.name == target.name);
@@ -47,9 +50,12 @@ pub fn write(
         ("the section log", "plimsoll-section-log.png", ThemeChoice::Day, Leaf::Log),
         ("the peak ledger", "plimsoll-peak-ledger.png", ThemeChoice::Night, Leaf::Peaks),
         ("tone and width", "plimsoll-tone.png", ThemeChoice::Day, Leaf::Tone),
+        ("beside a reference", "plimsoll-reference.png", ThemeChoice::Day, Leaf::Reference),
     ];
     let [width_pt, height_pt] = DEFAULT_SIZE;
     let mut written = Vec::new();
+    let charts =
+        charts.into_iter().filter(|(.., leaf)| *leaf != Leaf::Reference || !references.is_empty());
     for (what, file, theme, leaf) in charts {
         let mut view = ViewState::default();
         view.set_theme(theme);

@@ -209,6 +209,7 @@ mod tests {
             audio: Audio { rate_hz: 48_000, channels: vec![vec![0.0; 96_000]; 2] },
             tempo_bpm: None,
             sections: Default::default(),
+            references: Vec::new(),
             tweak: None,
         };
         let measurement = measurement();

@@ -3,8 +3,9 @@
 use std::fmt::Write;
 
 use plimsoll::loudness::Analysis;
+use plimsoll::reference::{Comparison, Pool, Span};
 use plimsoll::section::{
-    LogEntry, PeakLedger, Playthrough, SectionChange, SectionLog, Taming, compare,
+    LogEntry, PeakLedger, Playthrough, SectionChange, SectionLog, Taming, compare, measure,
 };
 use plimsoll::state;
 use plimsoll::target::{Distance, Target};
@@ -34,6 +35,7 @@ pub fn tables(
         log.update(sections, analysis);
         section_log(&mut out, log.entries());
         tone(&mut out, log.entries());
+        references(&mut out, song, log.entries(), analysis);
         ledger(&mut out, analysis, log.entries(), target);
     }
     if let (Some(tweak), [.., before, after]) = (&song.tweak, saved.playthroughs.as_slice()) {
@@ -152,6 +154,55 @@ fn tone(out: &mut String, log: &[LogEntry]) {
             None,
         ];
         row("    by", changes, change);
+    }
+}
+
+/// The song beside its references, part by part, and what differs enough to be told.
+fn references(out: &mut String, song: &Song, log: &[LogEntry], analysis: &mut Analysis) {
+    let Some(range) = analysis.song_range() else { return };
+    let whole = measure(analysis, range);
+    let Some(comparison) = Comparison::new(&whole, log, &song.references) else { return };
+    let names = comparison.names.join(", ");
+    let _ = writeln!(out, "\nBeside \"{names}\", at equal loudness: song less reference");
+    let _ = writeln!(
+        out,
+        "  {:<13}{:<14}{:>8}{:>9}{:>8}{:>9}{:>9}{:>8}{:>8}{:>8}{:>8}",
+        "",
+        "against",
+        "to 120",
+        "presence",
+        "air",
+        "S/M low",
+        "S/M mid",
+        "S/M hi",
+        "LRA",
+        "PLR",
+        "PSR"
+    );
+    let stretches = std::iter::once(&comparison.whole).chain(&comparison.sections);
+    for stretch in stretches {
+        let by = |of: fn(&Pool) -> Option<Span>| {
+            change(stretch.ours.difference(&stretch.theirs, of).map(|one| one.by()))
+        };
+        let ours = if stretch.id.is_none() { "Whole song" } else { &stretch.name };
+        let against = stretch.their_names.iter().flatten().next();
+        let _ = writeln!(
+            out,
+            "  {ours:<13}{:<14}{:>8}{:>9}{:>8}{:>9}{:>9}{:>8}{:>8}{:>8}{:>8}",
+            against.map_or("the whole", String::as_str),
+            by(|pool| pool.low_end),
+            by(|pool| pool.presence),
+            by(|pool| pool.air),
+            by(|pool| pool.widths[0]),
+            by(|pool| pool.widths[1]),
+            by(|pool| pool.widths[2]),
+            by(|pool| pool.loudness_range),
+            by(|pool| pool.plr),
+            by(|pool| pool.min_psr),
+        );
+    }
+    for observation in &comparison.observations {
+        let _ = writeln!(out, "  - {observation}");
     }
 }
 

@@ -56,6 +56,7 @@ fn take(song: &Song, saved: &state::Song, direct: &Direct, target: &Target) -> S
         bars: bars.as_ref(),
         playthroughs: &saved.playthroughs,
         chosen: targets.iter().position(|known| known.name == target.name),
+        references: &song.references,
         targets: &targets,
         song: &song.name,
         track: None,
@@ -83,6 +84,7 @@ mod tests {
             },
             tempo_bpm: None,
             sections: Default::default(),
+            references: Vec::new(),
             tweak: None,
         };
         let direct = Direct::measure(&song.audio);

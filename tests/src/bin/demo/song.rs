@@ -3,9 +3,16 @@
 use std::ops::Range;
 use std::path::Path;
 
-use plimsoll::section::{Place, Section, Sections};
+use plimsoll::loudness::FileMeter;
+use plimsoll::meters::layout::Layout;
+use plimsoll::reference::Reference;
+use plimsoll::section::{Marker, Place, Section, Sections, log_markers, measure};
+use plimsoll::units::SampleRate;
 use plimsoll_tests::audio_file::{self, Audio};
-use plimsoll_tests::song::{BAR_S, DEMO_RATE_HZ, SECTIONS, SongSection, TEMPO_BPM, TITLE};
+use plimsoll_tests::song::{
+    BAR_S, DEMO_RATE_HZ, SECOND_SECTIONS, SECOND_TITLE, SECTIONS, SongSection, TEMPO_BPM, TITLE,
+    render_second,
+};
 
 use crate::failure::Failure;
 
@@ -23,6 +30,8 @@ pub struct Song {
     pub tempo_bpm: Option<f64>,
     /// Its sections, where known.
     pub sections: Sections,
+    /// What it is compared with; nothing for the user's own file.
+    pub references: Vec<Reference>,
     /// The same song after a tweak, and what of it is played again; not for the user's own file.
     pub tweak: Option<Tweak>,
 }
@@ -46,9 +55,30 @@ pub fn render() -> Song {
         name: TITLE.to_owned(),
         tweak: Some(louder_choruses(&audio)),
         sections: sections(),
+        references: reference().into_iter().collect(),
         audio,
         tempo_bpm: Some(TEMPO_BPM),
     }
+}
+
+/// The second made-up song, measured as a file with markers would be.
+fn reference() -> Option<Reference> {
+    eprintln!("Rendering \"{SECOND_TITLE}\" to compare with …");
+    let audio = render_second(DEMO_RATE_HZ);
+    let planes: Vec<&[f32]> = audio.channels.iter().map(Vec::as_slice).collect();
+    let mut meter = FileMeter::with_tone(SampleRate::new(audio.rate_hz).ok()?, Layout::Stereo);
+    meter.push(&planes);
+    let mut analysis = meter.finish();
+    let markers = SECOND_SECTIONS.map(|part| Marker {
+        at_s: part.start_s,
+        name: part.name.to_owned(),
+        length_s: None,
+    });
+    let (log, _) = log_markers(&markers, audio.len_s(), &mut analysis).ok()?;
+    let extent = analysis.extent()?;
+    let whole = measure(&mut analysis, extent);
+    let new = Reference::new(SECOND_TITLE, audio.len_s(), &whole, &log);
+    Some(Reference { id: 1, ..new })
 }
 
 fn sections() -> Sections {
@@ -94,6 +124,7 @@ pub fn read(file: &Path) -> Result<Song, Failure> {
         audio,
         tempo_bpm: None,
         sections: Sections::default(),
+        references: Vec::new(),
         tweak: None,
     })
 }

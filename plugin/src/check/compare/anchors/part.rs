@@ -14,9 +14,12 @@ const UP_TO: f64 = 0.25;
 /// Two planes of one channel, OLD and NEW.
 type Planes<'a> = [&'a [f32]; 2];
 
+/// The channels of one stretch, OLD's and NEW's.
+type Stretch<'a> = (&'a Vec<Vec<f32>>, &'a Vec<Vec<f32>>);
+
 /// The part of a frame by which `new` of each pair is later than `old`, −1 to 1, and whether it
 /// makes a difference. Both have a `margin` on either side.
-pub fn of(pairs: &[(&Vec<Vec<f32>>, &Vec<Vec<f32>>)], margin: i64, swapped: bool) -> (f64, bool) {
+pub fn of(pairs: &[Stretch<'_>], margin: i64, swapped: bool) -> (f64, bool) {
     let margin = usize::try_from(margin).unwrap_or(0);
     let mut channels: Vec<Planes<'_>> = Vec::new();
     for (old, new) in pairs {

@@ -4,6 +4,7 @@
 //! below. Classes are bytes of their own, which Huffman codes fit well; the bits below are close
 //! to noise and are stored as they are.
 
+use crate::record::Fnv1a;
 use miniz_oxide::DataFormat;
 use miniz_oxide::deflate::core::{
     CompressionStrategy, CompressorOxide, TDEFLFlush, compress_to_output,
@@ -170,6 +171,16 @@ impl<'a> Reader<'a> {
         }
         Err(Damage("a length that is too large"))
     }
+}
+
+/// Hash of texts one behind the other (FNV-1a, 64 bits), 16 hex digits: a flipped bit would else be
+/// other figures.
+pub(super) fn check(texts: &[&str]) -> String {
+    let mut hash = Fnv1a::new();
+    for text in texts {
+        hash.add_bytes(text.as_bytes());
+    }
+    format!("{:016x}", hash.0)
 }
 
 /// 0, −1, 1, −2, 2 … as 0, 1, 2, 3, 4 …
