@@ -56,7 +56,7 @@ fn run(command: &Command) -> Result<(), Failure> {
         }
         Command::Install { to } => install::run(to.as_deref()),
         Command::Demo(options) => demo::run(options),
-        Command::Check { words } => check::run(words),
+        Command::Check { subcommand, words } => check::run(subcommand, words),
         Command::Bench => bench::run(),
         Command::Pictures => pictures::run(),
         Command::Hosts => hosts::run(),
