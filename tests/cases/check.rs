@@ -27,50 +27,9 @@ mod same_as_plugin;
 mod verdicts;
 
 use plimsoll_tests::audio_file::{Audio, write_wav_f32};
+use plimsoll_tests::check_program::{folder, program, run};
 use plimsoll_tests::noise::pink;
-use serde_json::Value;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
-
-/// The built program; `None`, with the reason printed, where there is none.
-fn program() -> Option<PathBuf> {
-    let path = std::env::var_os("PLIMSOLL_CHECK").map(PathBuf::from);
-    if path.is_none() {
-        println!("check: skipped because PLIMSOLL_CHECK names no built program (cargo xtask test)");
-    }
-    path
-}
-
-struct Said {
-    status: i32,
-    out: String,
-    err: String,
-}
-
-impl Said {
-    fn json(&self) -> Value {
-        serde_json::from_str(&self.out).unwrap_or_else(|error| panic!("{error}: {}", self.out))
-    }
-}
-
-fn run(program: &Path, words: &[&str], files: &[&Path]) -> Said {
-    let mut command = Command::new(program);
-    command.args(words).args(files).stdin(Stdio::null());
-    let output = command.output().unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    Said {
-        status: output.status.code().expect("ended by a signal"),
-        out: text(output.stdout),
-        err: text(output.stderr),
-    }
-}
-
-/// A folder of its own for each test, below the system's temporary folder.
-fn folder(name: &str) -> PathBuf {
-    let folder = std::env::temp_dir().join(format!("plimsoll-check-{}-{name}", std::process::id()));
-    std::fs::create_dir_all(&folder).unwrap();
-    folder
-}
 
 /// `len_s` seconds of stereo noise at 48 kHz, faded at both ends, at `peak`.
 fn song(seed: u64, len_s: usize, peak: f64) -> Audio {

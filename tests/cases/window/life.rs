@@ -13,9 +13,9 @@ use std::time::Duration;
 const OPENINGS: usize = 200;
 const FIRST_READING: usize = 50;
 
-/// Ten pictures of the window: a fifteenth of what the other 150 openings would have left if each left
+/// Five pictures of the window: a thirtieth of what the other 150 openings would have left if each left
 /// one behind. Some 0.1 MB an opening stay, whose they are is not known.
-const MAX_GROWTH_BYTES: u64 = 1200 * 700 * 4 * 10;
+const MAX_GROWTH_BYTES: u64 = 1200 * 700 * 4 * 5;
 
 /// What this process holds: memory that is no file's in bytes, threads, open files.
 #[derive(Debug)]
