@@ -20,6 +20,8 @@ mod desk;
 mod frames;
 #[path = "window/hands.rs"]
 mod hands;
+#[path = "window/leaks.rs"]
+mod leaks;
 #[path = "window/life.rs"]
 mod life;
 #[path = "window/session.rs"]

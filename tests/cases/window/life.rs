@@ -1,4 +1,4 @@
-//! The window's life: opened and closed, hidden, many at once, and what goes wrong in it.
+//! The window's life: hidden, many at once, and what goes wrong in it.
 
 use crate::desk::{Editor, SIZE, active_host, can_open, host_of, keep, measures_on, play};
 use clack_extensions::gui::GuiSize;
@@ -6,80 +6,6 @@ use plimsoll::editor::theme::ThemeChoice;
 use plimsoll_tests::child;
 use plimsoll_tests::display::{Like, ParentWindow};
 use plimsoll_tests::host::{Library, built_bundle};
-use std::time::Duration;
-
-/// Openings (issue 5), and after how many memory is read each time: what is kept from the first
-/// reading on for each opening is a leak.
-const OPENINGS: usize = 200;
-const FIRST_READING: usize = 50;
-
-/// Five pictures of the window: a thirtieth of what the other 150 openings would have left if each left
-/// one behind. Some 0.1 MB an opening stay, whose they are is not known.
-const MAX_GROWTH_BYTES: u64 = 1200 * 700 * 4 * 5;
-
-/// What this process holds: memory that is no file's in bytes, threads, open files.
-#[derive(Debug)]
-struct Held {
-    bytes: u64,
-    threads: u64,
-    files: usize,
-}
-
-fn held() -> Held {
-    let status = std::fs::read_to_string("/proc/self/status").unwrap();
-    let field = |name: &str| {
-        let line = status.lines().find(|line| line.starts_with(name)).unwrap();
-        line.split_whitespace().nth(1).unwrap().parse::<u64>().unwrap()
-    };
-    Held {
-        bytes: field("RssAnon") * 1024,
-        threads: field("Threads"),
-        files: std::fs::read_dir("/proc/self/fd").unwrap().count(),
-    }
-}
-
-#[test]
-fn it_opens_200_times_never_blank_and_leaves_nothing_behind() {
-    let name = "life::it_opens_200_times_never_blank_and_leaves_nothing_behind";
-    child::on_a_screen_if_any(name, || {
-        let mut host = active_host();
-        play(&mut host, 5);
-        let mut before = None;
-        for opening in 0..OPENINGS {
-            let parent = ParentWindow::open(SIZE.width as u16, SIZE.height as u16).unwrap();
-            let mut editor = Editor::open_in(host, parent, SIZE, 1.0);
-            if opening % 10 == 0 {
-                editor.until_drawn(SIZE, ThemeChoice::Day);
-            } else {
-                // The wordmark is there.
-                let part = GuiSize { width: 100, height: 50 };
-                let water = ThemeChoice::Day.palette().water.to_array();
-                editor.until(20, "a first frame", |editor| {
-                    editor.picture(part).pixels().any(|pixel| pixel == water)
-                });
-            }
-            host = editor.close();
-            if (opening + 1) % FIRST_READING == 0 {
-                let now = held();
-                println!("after {} openings {now:?}", opening + 1);
-                before.get_or_insert(now);
-            }
-        }
-        let before = before.unwrap();
-        let is_more = |after: &Held| after.threads > before.threads || after.files > before.files;
-        // A thread of the graphics library may still be ending.
-        let mut after = held();
-        for _ in 0..100 {
-            if is_more(&after) {
-                std::thread::sleep(Duration::from_millis(50));
-                after = held();
-            }
-        }
-        assert!(!is_more(&after), "{before:?}, {after:?}");
-        assert!(after.bytes <= before.bytes + MAX_GROWTH_BYTES, "{before:?}, {after:?}");
-        measures_on(&mut host, 6);
-    });
-}
 
 #[test]
 fn five_are_open_at_once_and_each_shows_its_own() {
