@@ -9,10 +9,9 @@ use crate::meters::layout::Layout;
 use crate::params::{PlimsollParams, drop_unreadable_fields};
 use crate::shared::Shared;
 use crate::units::SampleRate;
-use crate::window::{HostedEditor, editor};
+use crate::window::{HostedEditor, Repaint, editor};
 use crate::worker::Worker;
 use nice_plug::prelude::*;
-use nice_plug_egui::RepaintNotifier;
 use std::sync::Arc;
 use transport::{bar_position, host_position};
 
@@ -21,7 +20,7 @@ use transport::{bar_position, host_position};
 pub struct Plimsoll {
     params: Arc<PlimsollParams>,
     shared: Arc<Shared>,
-    repaint: RepaintNotifier,
+    repaint: Repaint,
     /// The audio thread's side; `None` before activation, or where the host runs at a rate or
     /// with channels outside of what is built.
     recorder: Option<Recorder>,
@@ -57,7 +56,7 @@ impl Default for Plimsoll {
         Self {
             params: Arc::new(PlimsollParams::new(&shared)),
             shared,
-            repaint: RepaintNotifier::new(),
+            repaint: Repaint::default(),
             recorder: None,
             output_gain: None,
             parked: None,
@@ -160,9 +159,9 @@ impl Plugin for Plimsoll {
         self.repaint_interval_frames = usize::try_from(rate_hz / REPAINTS_PER_SECOND).unwrap_or(1);
         if self.worker.is_none() {
             let repaint = self.repaint.clone();
-            self.worker = Worker::start(&self.shared, move || repaint.request_repaint());
+            self.worker = Worker::start(&self.shared, move || repaint.request());
         }
-        self.repaint.request_repaint();
+        self.repaint.request();
         // Audio passes through in any case.
         true
     }
@@ -213,7 +212,7 @@ impl Plugin for Plimsoll {
         if self.news && self.frames_since_repaint >= self.repaint_interval_frames {
             self.frames_since_repaint = 0;
             self.news = false;
-            self.repaint.request_repaint();
+            self.repaint.request();
         }
         // Silence is data: a host must not let the plugin sleep through it.
         match context.plugin_api() {
@@ -229,7 +228,7 @@ impl Plugin for Plimsoll {
         if let Some(recorder) = &mut self.recorder {
             recorder.stop();
         }
-        self.repaint.request_repaint();
+        self.repaint.request();
     }
 
     fn deactivate(&mut self) {

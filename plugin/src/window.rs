@@ -7,10 +7,12 @@ mod keys;
 mod opening;
 mod reader;
 mod references;
+mod repaint;
 mod thread_end;
 
 pub use opening::HostedEditor;
 pub use reader::{ModelReader, read_strip};
+pub use repaint::Repaint;
 
 use crate::editor::model::{Action, SongEdit, Source};
 use crate::editor::{self, ViewPrefs, ViewState};
@@ -22,7 +24,7 @@ use crate::state::{Song, plain_name};
 use nice_plug::context::gui::GuiContext;
 use nice_plug::prelude::nice_error;
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
-use nice_plug_egui::{Frame, KeyCapture, NiceEguiApp, RepaintNotifier};
+use nice_plug_egui::{Frame, KeyCapture, NiceEguiApp};
 use opening::Shown;
 use parking_lot::Mutex;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -35,7 +37,7 @@ use thread_end::ThreadEnd;
 pub fn editor(
     params: &Arc<PlimsollParams>,
     shared: &Arc<Shared>,
-    repaint: &RepaintNotifier,
+    repaint: &Repaint,
 ) -> HostedEditor {
     let lasting = Lasting {
         params: Arc::clone(params),
@@ -52,7 +54,7 @@ pub fn editor(
 struct Lasting {
     params: Arc<PlimsollParams>,
     shared: Arc<Shared>,
-    repaint: RepaintNotifier,
+    repaint: Repaint,
     /// The open window.
     shown: Arc<Mutex<Option<Shown>>>,
     /// What brings back the last reset or trim, and of which record.
@@ -109,6 +111,15 @@ impl NiceEguiApp for EditorApp {
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, _: &mut Frame) {
+        // A host may hide the window that the editor lies in and say nothing.
+        #[cfg(target_os = "linux")]
+        if let Some(keys) = &self.keys {
+            let is_hidden = !keys.window_is_viewable();
+            self.lasting.repaint.set_hidden(is_hidden);
+            if is_hidden {
+                return;
+            }
+        }
         let ctx = ui.ctx().clone();
         #[cfg(target_os = "linux")]
         let wanted = keys::Wants::of(&ctx);
@@ -204,7 +215,7 @@ impl EditorApp {
         self.follow_references(&ctx);
         if self.view.figures_wait {
             // They come with what is measured until then, not in a frame of their own.
-            self.lasting.repaint.request_repaint();
+            self.lasting.repaint.request();
         }
         self.keep(self.view.prefs(&self.kept));
     }

@@ -121,6 +121,23 @@ impl ParentWindow {
         Ok(Self { connection, root, at, id })
     }
 
+    /// Takes the window off the screen, as a host does that is minimised: nothing is said to the
+    /// editor in it.
+    ///
+    /// # Errors
+    /// The X server is gone.
+    pub fn hide(&self) -> Result<(), AnyError> {
+        Ok(self.connection.unmap_window(self.id)?.check()?)
+    }
+
+    /// Brings it back.
+    ///
+    /// # Errors
+    /// The X server is gone.
+    pub fn show(&self) -> Result<(), AnyError> {
+        Ok(self.connection.map_window(self.id)?.check()?)
+    }
+
     /// Moves the pointer over `x`, `y` in pixels of the window and presses the first button.
     /// Slowly, as a hand does: each event gets a frame.
     ///

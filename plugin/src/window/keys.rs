@@ -7,7 +7,8 @@ use x11rb::connection::Connection;
 use x11rb::errors::ReplyError;
 use x11rb::protocol::Event;
 use x11rb::protocol::xproto::{
-    ChangeWindowAttributesAux, ConnectionExt, EventMask, KeyButMask, KeyPressEvent, Window,
+    ChangeWindowAttributesAux, ConnectionExt, EventMask, KeyButMask, KeyPressEvent, MapState,
+    Window,
 };
 use x11rb::rust_connection::RustConnection;
 
@@ -92,6 +93,16 @@ impl Keys {
             codes_of(&|keysym| moves.contains(&keysym) || HOME_AND_ARROWS.contains(&keysym));
         let copy_codes = codes_of(&|keysym| keysym == SMALL_C);
         Ok(Self { connection, window, tab_codes, move_codes, copy_codes })
+    }
+
+    /// Whether the window and all that it lies in are on the screen; true where the X server does
+    /// not say.
+    pub fn window_is_viewable(&self) -> bool {
+        let asked = self.connection.get_window_attributes(self.window);
+        asked
+            .ok()
+            .and_then(|cookie| cookie.reply().ok())
+            .is_none_or(|attributes| attributes.map_state == MapState::VIEWABLE)
     }
 
     /// Passes on what came since the last call, but for what the editor wants.

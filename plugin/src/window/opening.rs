@@ -87,10 +87,11 @@ impl Editor for HostedEditor {
             .with_tile("Plimsoll")
             .with_resize_hint(resize_hint())
             .with_repaint_poll_interval(FRAME);
+        lasting.repaint.set_hidden(false);
         let thread_end = Arc::new(ThreadEnd::default());
         let app = EditorApp::new(lasting.clone(), Arc::clone(&thread_end));
         let state = EguiEditorState::from_size(size, prefs.zoom);
-        let editor = create_egui_editor(state, lasting.repaint.clone(), settings, app)
+        let editor = create_egui_editor(state, lasting.repaint.notifier(), settings, app)
             .ok_or("the framework makes no editor")?;
         // The library does not take a scale into account that it is given before it has a window.
         let opened = editor.spawn(parent, wait_for_parent, None, gui_context, host)?;
@@ -124,7 +125,7 @@ impl Editor for HostedEditor {
 
     fn track_info_updated(&self, info: TrackInfo) {
         self.lasting.shared.set_track(info.name());
-        self.lasting.repaint.request_repaint();
+        self.lasting.repaint.request();
     }
 }
 
@@ -148,10 +149,12 @@ impl EditorHandle for OpenEditor {
     }
 
     fn show(&self, window: &OwnWindow) -> Result<(), Error> {
+        self.lasting.repaint.set_hidden(false);
         window.with(|window| self.inner.show(window))
     }
 
     fn hide(&self, window: &OwnWindow) -> Result<(), Error> {
+        self.lasting.repaint.set_hidden(true);
         window.with(|window| self.inner.hide(window))
     }
 
@@ -175,16 +178,17 @@ impl EditorHandle for OpenEditor {
         window.with(|window| self.inner.set_fallback_scale_factor(scale, window))
     }
 
+    // The library would ask for a frame whether it can be seen or not.
     fn state_changed(&self) {
-        self.inner.state_changed();
+        self.lasting.repaint.request();
     }
 
-    fn param_value_changed(&self, id: &str, normalized_value: f32) {
-        self.inner.param_value_changed(id, normalized_value);
+    fn param_value_changed(&self, _: &str, _: f32) {
+        self.lasting.repaint.request();
     }
 
-    fn param_modulation_changed(&self, id: &str, modulation_offset: f32) {
-        self.inner.param_modulation_changed(id, modulation_offset);
+    fn param_modulation_changed(&self, _: &str, _: f32) {
+        self.lasting.repaint.request();
     }
 }
 
