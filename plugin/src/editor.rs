@@ -25,6 +25,7 @@ pub mod theme;
 pub mod view;
 
 pub use dialog::{Dialog, Draft, Question};
+pub use drop::drop_files;
 pub use view::{
     DEFAULT_SIZE, Leaf, MIN_SIZE, Reading, ScaleChoice, ViewPrefs, ViewState, ZOOM_RANGE,
 };

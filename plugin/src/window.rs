@@ -1,6 +1,8 @@
 //! The editor in a host's window: reads the records into the model, lets the editor draw it, and
 //! carries out what the user asked for.
 
+#[cfg(target_os = "linux")]
+mod drops;
 mod edits;
 #[cfg(target_os = "linux")]
 mod keys;
@@ -28,6 +30,7 @@ use nice_plug_egui::{Frame, KeyCapture, NiceEguiApp};
 use opening::Shown;
 use parking_lot::Mutex;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use thread_end::ThreadEnd;
@@ -86,6 +89,10 @@ pub struct EditorApp {
     thread_end: Arc<ThreadEnd>,
     #[cfg(target_os = "linux")]
     keys: Option<keys::Keys>,
+    #[cfg(target_os = "linux")]
+    drops: Option<drops::Drops>,
+    /// Files that were dropped since the last frame.
+    dropped: Arc<Mutex<Vec<PathBuf>>>,
     /// The drawing code panicked: a message stands in its place, metering goes on.
     failed: bool,
 }
@@ -105,6 +112,11 @@ impl NiceEguiApp for EditorApp {
         {
             self.thread_end.mark_this_thread();
             self.keys = keys::Keys::new(frame.baseview_window());
+            let (dropped, repaint) = (Arc::clone(&self.dropped), self.lasting.repaint.clone());
+            self.drops = drops::Drops::new(frame.baseview_window(), move |paths| {
+                dropped.lock().extend(paths);
+                repaint.request();
+            });
         }
         self.host = Some(host);
         Ok(())
@@ -165,6 +177,9 @@ impl EditorApp {
             thread_end,
             #[cfg(target_os = "linux")]
             keys: None,
+            #[cfg(target_os = "linux")]
+            drops: None,
+            dropped: Arc::default(),
             failed: false,
         }
     }
@@ -190,6 +205,8 @@ impl EditorApp {
         // A panic that left this function would end the window.
         let drawn = catch_unwind(AssertUnwindSafe(|| {
             fail_if_asked();
+            let dropped = std::mem::take(&mut *self.dropped.lock());
+            editor::drop_files(&ctx, dropped);
             let model = self.reader.refresh(&self.view.asked());
             editor::draw(ui, model, &mut self.view, &mut self.actions);
         }));

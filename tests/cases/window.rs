@@ -16,6 +16,8 @@
 
 #[path = "window/desk.rs"]
 mod desk;
+#[path = "window/drops.rs"]
+mod drops;
 #[path = "window/frames.rs"]
 mod frames;
 #[path = "window/hands.rs"]

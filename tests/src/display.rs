@@ -3,6 +3,7 @@
 
 use crate::raster::Picture;
 use std::io::{BufRead, BufReader};
+use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 use x11rb::connection::Connection;
@@ -14,8 +15,10 @@ use x11rb::protocol::xproto::{
 use x11rb::protocol::xtest::ConnectionExt as _;
 use x11rb::rust_connection::RustConnection;
 
+mod drops;
 mod frames;
 
+pub use drops::Dragged;
 pub use frames::Frames;
 
 type AnyError = Box<dyn std::error::Error>;
@@ -198,6 +201,15 @@ impl ParentWindow {
         Ok(())
     }
 
+    /// Drags something over the editor that lives here, as a file manager does; gives whether it was
+    /// taken. `paths` are those of files.
+    ///
+    /// # Errors
+    /// The X server is gone, there is no editor, or it does not answer.
+    pub fn drag_onto(&self, what: Dragged, paths: &[&Path]) -> Result<bool, AnyError> {
+        drops::drag(self.editor()?, what, paths)
+    }
+
     /// How many key presses came to this window since the last call.
     ///
     /// # Errors
@@ -217,8 +229,12 @@ impl ParentWindow {
     /// # Errors
     /// The X server is gone, or there is no editor.
     pub fn frames(&self) -> Result<Frames, AnyError> {
+        Frames::of(self.editor()?)
+    }
+
+    fn editor(&self) -> Result<u32, AnyError> {
         let children = self.connection.query_tree(self.id)?.reply()?.children;
-        Frames::of(*children.first().ok_or("no editor")?)
+        Ok(*children.first().ok_or("no editor")?)
     }
 
     /// Each event gets a frame of the editor that lives here, or as much time as a hand takes: a
