@@ -46,3 +46,16 @@ pub(super) fn add(ui: &mut Ui, look: &Look, word: &str) -> Response {
     let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
     at(ui, look, rect, word, word)
 }
+
+/// Draws what is ticked or chosen in a menu with the frame that egui's style of menus takes off.
+pub(super) fn with_frames<R>(ui: &mut Ui, look: &Look, add: impl FnOnce(&mut Ui) -> R) -> R {
+    ui.scope(|ui| {
+        let palette = &look.palette;
+        let widgets = &mut ui.visuals_mut().widgets;
+        widgets.inactive.bg_stroke = Stroke::new(1.0, palette.line);
+        widgets.hovered.bg_stroke = Stroke::new(1.0, palette.ink);
+        widgets.active.bg_stroke = Stroke::new(1.5, palette.ink);
+        add(ui)
+    })
+    .inner
+}

@@ -1,7 +1,7 @@
 //! The corner of the window: a drag resizes it, a click offers to draw everything larger.
 
 use super::view::{MIN_SIZE, ViewState};
-use super::{Look, text};
+use super::{Look, button, text};
 use egui::{CursorIcon, Popup, Rect, Role, Sense, Stroke, Ui, Vec2, WidgetInfo, vec2};
 
 /// Side of the square that is taken hold of, points.
@@ -39,7 +39,8 @@ pub(super) fn show(ui: &mut Ui, look: &Look, view: &mut ViewState) {
         for zoom in ZOOMS {
             // Chosen from this list, hence equal to the bit.
             let is_chosen = view.prefs.zoom.to_bits() == zoom.to_bits();
-            if ui.radio(is_chosen, text::zoom(zoom)).clicked() {
+            let choice = |ui: &mut Ui| ui.radio(is_chosen, text::zoom(zoom));
+            if button::with_frames(ui, look, choice).clicked() {
                 view.prefs.zoom = zoom;
                 ui.close();
             }

@@ -228,7 +228,14 @@ fn target_chooser(ui: &mut Ui, look: &Look, place: Rect, model: &Model, view: &m
     let summary_at = pos2(inner.left(), drawn.bottom());
     let color = palette.line;
     let align = Align2::LEFT_TOP;
-    label::cut(painter, summary_at, align, &summary, &summary_font, color, inner.width());
+    // The last parts go as a whole: half a number says something else.
+    let mut fitting = summary.as_str();
+    while label::width(painter, fitting, &summary_font) > inner.width()
+        && let Some((first, _)) = fitting.rsplit_once(" · ")
+    {
+        fitting = first;
+    }
+    label::cut(painter, summary_at, align, fitting, &summary_font, color, inner.width());
 
     let response = response.on_hover_ui(|ui| {
         if let Some(target) = target {

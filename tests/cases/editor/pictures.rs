@@ -179,3 +179,33 @@ fn the_comparison_notices_a_figure_that_changed() {
     let share = difference.pixels as f64 / (a.width() * a.height()) as f64;
     assert!(share > MOST_DIFFERENT_SHARE, "one digit of one figure: {share}");
 }
+
+#[test]
+fn what_is_not_chosen_in_a_menu_has_its_circle_too() {
+    let (mut view, model) = (ViewState::default(), scenes::sectioned());
+    view.resizable = true;
+    let window = vec2(640.0, 400.0);
+    let mut stage = raster::Stage::new(window, 1.0, editor::install);
+    let at = (window - vec2(6.0, 6.0)).to_pos2();
+    let press = |pressed| egui::Event::PointerButton {
+        pos: at,
+        button: egui::PointerButton::Primary,
+        pressed,
+        modifiers: egui::Modifiers::NONE,
+    };
+    for events in
+        [vec![egui::Event::PointerMoved(at)], vec![press(true)], vec![press(false)], vec![], vec![]]
+    {
+        stage.frame(events, |ui| editor::draw(ui, &model, &mut view, &mut Vec::new()));
+    }
+    let picture = stage.picture();
+    // Down the middle of the circles: each is crossed twice, and the chosen one has a dot.
+    let [paper, line] = [ThemeChoice::Day.palette().paper, ThemeChoice::Day.palette().line];
+    let is_line = |x: usize, y: usize| {
+        let [red, ..] = picture.pixel(x, y).unwrap();
+        red.abs_diff(line.r()) < red.abs_diff(paper.r())
+    };
+    let crossings = |x: usize| (220..390).filter(|&y| is_line(x, y) && !is_line(x, y - 1)).count();
+    let most = (480..520).map(crossings).max().unwrap();
+    assert!(most >= 2 * 5, "five circles: {most}");
+}

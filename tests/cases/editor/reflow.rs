@@ -96,3 +96,49 @@ fn holds_everything(model: fn() -> Model, leaf: Leaf) {
         }
     }
 }
+
+#[test]
+fn columns_that_have_no_room_stand_on_other_pages_of_the_log() {
+    let model = scenes::sectioned();
+    let mut view = ViewState::default();
+    view.prefs.leaf = Leaf::Log;
+    let mut harness = Harness::builder()
+        .with_size(egui::vec2(640.0, 400.0))
+        .with_context_setup(editor::install)
+        .build_ui_state(
+            move |ui, view: &mut ViewState| editor::draw(ui, &model, view, &mut Vec::new()),
+            view,
+        );
+    harness.run();
+    let columns = |harness: &Harness<'_, ViewState>| -> Vec<String> {
+        let heads = harness.query_all_by_label_contains("Column ");
+        heads
+            .map(|head| {
+                let rect = head.rect();
+                assert!(rect.right() <= 640.0 && rect.left() >= 0.0, "{rect}");
+                head.accesskit_node().label().unwrap()
+            })
+            .collect()
+    };
+    let first = columns(&harness);
+    for name in ["Section", "Integrated", "Step", "Change", "True peak"] {
+        assert!(first.contains(&format!("Column {name}")), "{first:?}");
+    }
+    let mut seen = first.clone();
+    for _ in 0..8 {
+        let Some(more) = harness.query_by_label_contains(" more") else { break };
+        more.click();
+        harness.run();
+        let page = columns(&harness);
+        assert_eq!(page[0], "Column Section", "whose figures they are");
+        seen.extend(page.into_iter().skip(1));
+    }
+    // Each stands on one page.
+    let all = seen.len();
+    seen.sort();
+    seen.dedup();
+    assert_eq!((all, seen.len()), (21, 21), "{seen:?}");
+    harness.get_by_label("Back").click();
+    harness.run();
+    assert_eq!(columns(&harness), first);
+}

@@ -45,17 +45,23 @@ impl Chart {
         levels_db.iter().enumerate().flat_map(ends).collect()
     }
 
-    /// Lines `step_db` apart, with their levels.
+    /// Lines `step_db` apart, with their levels where there is room for them.
     pub fn lines(&self, painter: &Painter, look: &Look, step_db: f64) {
         let palette = &look.palette;
+        let small = look.sizes.small;
         let mut line_db = self.top_db;
+        let mut free_from = f32::NEG_INFINITY;
         while line_db >= self.top_db - self.span_db {
             let y = painter.round_to_pixel_center(self.y(line_db));
             painter.hline(self.plot.x_range(), y, Stroke::new(1.0, palette.hairline()));
-            let at = pos2(self.plot.left() - 5.0, y);
-            let figure = one_decimal(line_db).replace(".0", "");
-            let font = regular(look.sizes.small);
-            painter.text(at, Align2::RIGHT_CENTER, figure, font, palette.line);
+            // Under the lowest line stands the unit.
+            let middle = y.min(self.plot.bottom() - small * 0.45);
+            if middle - small * 0.5 >= free_from {
+                let at = pos2(self.plot.left() - 5.0, middle);
+                let figure = one_decimal(line_db).replace(".0", "");
+                painter.text(at, Align2::RIGHT_CENTER, figure, regular(small), palette.line);
+                free_from = middle + small * 0.6;
+            }
             line_db -= step_db;
         }
     }
@@ -63,7 +69,7 @@ impl Chart {
     /// Unit and frequencies below the chart.
     pub fn axis(&self, painter: &Painter, look: &Look) {
         let (font, color) = (regular(look.sizes.small), look.palette.line);
-        let y = self.plot.bottom() + look.sizes.small * 0.3;
+        let y = self.plot.bottom() + look.sizes.small * 0.35;
         let unit = pos2(self.plot.left() - 5.0, y);
         painter.text(unit, Align2::RIGHT_TOP, Db::UNIT, font.clone(), color);
         let marked = NOMINAL_HZ.iter().enumerate().skip(FIRST_MARKED).step_by(MARKED_STEP);

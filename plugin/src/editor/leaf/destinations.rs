@@ -28,11 +28,12 @@ pub(super) fn rows(model: &Model, held: &Held) -> Rows {
         Column::words(text::COLUMN_TARGET, text::TARGET_HINT),
         Column::words(text::COLUMN_VERDICT, text::VERDICT_HINT),
         figure(text::COLUMN_DISTANCE, Lu::UNIT, text::DISTANCE_HINT),
-        figure(text::COLUMN_GAIN, Db::UNIT, text::GAIN_TO_TARGET_HINT),
-        figure(text::PEAK_AT_TARGET, Dbtp::UNIT, text::PEAK_AT_TARGET_HINT),
-        figure(text::PEAK_CONTROL, Db::UNIT, text::PEAK_CONTROL_HINT),
-        figure(text::PLAYBACK_GAIN, Db::UNIT, text::PLAYBACK_GAIN_HINT),
-        Column { grows: true, ..Column::words(text::COLUMN_STANDING, text::STANDING_HINT) },
+        figure(text::COLUMN_GAIN, Db::UNIT, text::GAIN_TO_TARGET_HINT).ranked(3),
+        figure(text::PEAK_AT_TARGET, Dbtp::UNIT, text::PEAK_AT_TARGET_HINT).ranked(2),
+        figure(text::PEAK_CONTROL, Db::UNIT, text::PEAK_CONTROL_HINT).ranked(2),
+        figure(text::PLAYBACK_GAIN, Db::UNIT, text::PLAYBACK_GAIN_HINT).ranked(3),
+        Column { grows: true, ..Column::words(text::COLUMN_STANDING, text::STANDING_HINT) }
+            .ranked(1),
     ];
     let rows = shown(model).map(|(index, target)| {
         row(i64::try_from(index).unwrap_or(-1), target, &Distance::new(&held.figures, target))

@@ -25,32 +25,32 @@ pub(super) fn rows(model: &Model, view: &ViewState) -> Rows {
     let figure = Column::figure;
     let mut columns = vec![
         Column::words(text::COLUMN_SECTION, text::SECTION_HINT),
-        figure(text::COLUMN_TIME, "", text::TIME_HINT),
+        figure(text::COLUMN_TIME, "", text::TIME_HINT).ranked(2),
         figure(text::INTEGRATED, unit, text::INTEGRATED_HINT),
         figure(text::COLUMN_STEP, Lu::UNIT, text::STEP_HINT),
     ];
     if model.song.compared_with.is_some() {
         columns.extend([
-            figure(text::COLUMN_CHANGE, Lu::UNIT, text::CHANGE_HINT),
-            figure(text::COLUMN_PEAK_CHANGE, Db::UNIT, text::PEAK_CHANGE_HINT),
-            figure(text::COLUMN_RANGE_CHANGE, Lu::UNIT, text::RANGE_CHANGE_HINT),
-            figure(text::COLUMN_WIDTH_CHANGE, Db::UNIT, text::WIDTH_CHANGE_HINT),
+            figure(text::COLUMN_CHANGE, Lu::UNIT, text::CHANGE_HINT).ranked(1),
+            figure(text::COLUMN_PEAK_CHANGE, Db::UNIT, text::PEAK_CHANGE_HINT).ranked(3),
+            figure(text::COLUMN_RANGE_CHANGE, Lu::UNIT, text::RANGE_CHANGE_HINT).ranked(7),
+            figure(text::COLUMN_WIDTH_CHANGE, Db::UNIT, text::WIDTH_CHANGE_HINT).ranked(7),
         ]);
     }
     columns.extend([
-        figure(text::COLUMN_MAX_S, unit, text::SHORT_TERM_HINT),
-        figure(text::COLUMN_MAX_M, unit, text::MOMENTARY_HINT),
-        figure(text::TRUE_PEAK, Dbtp::UNIT, text::TRUE_PEAK_HINT),
-        figure(text::LOUDNESS_RANGE, Lu::UNIT, text::LOUDNESS_RANGE_HINT),
-        figure(text::PLR, Lu::UNIT, text::PLR_HINT),
-        figure(text::COLUMN_PSR, Lu::UNIT, text::PSR_HINT),
-        figure(text::COLUMN_CORRELATION, "", text::CORRELATION_HINT),
-        figure(text::COLUMN_LOWEST_CORRELATION, "", text::LOWEST_CORRELATION_HINT),
-        figure(text::COLUMN_SIDE, Db::UNIT, text::SIDE_HINT),
-        figure(text::COLUMN_WIDER, Db::UNIT, text::WIDER_HINT),
-        figure(text::COLUMN_CLIPPED, text::SAMPLES, text::CLIPPED_HINT),
-        figure(text::COLUMN_MEASURED, "%", text::MEASURED_HINT),
-        Column::words(text::COLUMN_AGE, text::AGE_HINT),
+        figure(text::COLUMN_MAX_S, unit, text::SHORT_TERM_HINT).ranked(2),
+        figure(text::COLUMN_MAX_M, unit, text::MOMENTARY_HINT).ranked(4),
+        figure(text::TRUE_PEAK, Dbtp::UNIT, text::TRUE_PEAK_HINT).ranked(1),
+        figure(text::LOUDNESS_RANGE, Lu::UNIT, text::LOUDNESS_RANGE_HINT).ranked(3),
+        figure(text::PLR, Lu::UNIT, text::PLR_HINT).ranked(2),
+        figure(text::COLUMN_PSR, Lu::UNIT, text::PSR_HINT).ranked(4),
+        figure(text::COLUMN_CORRELATION, "", text::CORRELATION_HINT).ranked(5),
+        figure(text::COLUMN_LOWEST_CORRELATION, "", text::LOWEST_CORRELATION_HINT).ranked(6),
+        figure(text::COLUMN_SIDE, Db::UNIT, text::SIDE_HINT).ranked(6),
+        figure(text::COLUMN_WIDER, Db::UNIT, text::WIDER_HINT).ranked(5),
+        figure(text::COLUMN_CLIPPED, text::SAMPLES, text::CLIPPED_HINT).ranked(6),
+        figure(text::COLUMN_MEASURED, "%", text::MEASURED_HINT).ranked(4),
+        Column::words(text::COLUMN_AGE, text::AGE_HINT).ranked(3),
     ]);
     let mut rows: Vec<Row> = model.song.log.iter().map(|entry| row(entry, model, scale)).collect();
     table::sort(&mut rows, view.log_order.filter(|(column, _)| *column < columns.len()));
@@ -225,20 +225,22 @@ fn playthroughs(
     ui.weak(text::PLAYTHROUGHS_MENU);
     egui::ScrollArea::vertical().max_height(look.sizes.body * 20.0).show(ui, |ui| {
         for playthrough in model.song.playthroughs.iter().rev() {
-            ui.horizontal(|ui| playthrough_row(ui, playthrough, model, view, actions));
+            ui.horizontal(|ui| playthrough_row(ui, look, playthrough, model, view, actions));
         }
     });
 }
 
 fn playthrough_row(
     ui: &mut Ui,
+    look: &Look,
     playthrough: &Playthrough,
     model: &Model,
     view: &mut ViewState,
     actions: &mut Vec<Action>,
 ) {
     let is_chosen = model.song.compared_with == Some(playthrough.id);
-    if ui.radio(is_chosen, text::playthrough(playthrough)).clicked() {
+    let choice = |ui: &mut Ui| ui.radio(is_chosen, text::playthrough(playthrough));
+    if button::with_frames(ui, look, choice).clicked() {
         view.compare_with = Some(playthrough.id);
         ui.close();
     }

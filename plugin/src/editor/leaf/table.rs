@@ -1,11 +1,14 @@
 //! A table: a head that sorts, rows that can be selected, figures aligned at the right.
 
+mod pages;
+
 use super::super::fonts::{regular, semibold};
 use super::super::{Look, cast, figure, label, text};
 use egui::{
     Align2, Color32, Popup, Rangef, Rect, Response, Role, ScrollArea, Sense, Stroke, StrokeKind,
     Ui, Vec2, WidgetInfo, pos2, vec2,
 };
+use pages::Shown;
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy)]
@@ -20,17 +23,25 @@ pub struct Column {
     pub is_figure: bool,
     /// Whether it takes the room that is left over.
     pub grows: bool,
+    /// Where there is no room for all columns, those of a higher rank go first. A table without
+    /// ranks is moved sideways instead.
+    pub rank: u8,
 }
 
 impl Column {
     /// A column of figures.
     pub const fn figure(title: &'static str, unit: &'static str, hint: &'static str) -> Self {
-        Self { title, unit, hint, is_figure: true, grows: false }
+        Self { title, unit, hint, is_figure: true, grows: false, rank: 0 }
     }
 
     /// A column of words.
     pub const fn words(title: &'static str, hint: &'static str) -> Self {
-        Self { title, unit: "", hint, is_figure: false, grows: false }
+        Self { title, unit: "", hint, is_figure: false, grows: false, rank: 0 }
+    }
+
+    /// The same column, of this rank.
+    pub const fn ranked(self, rank: u8) -> Self {
+        Self { rank, ..self }
     }
 
     /// A figure of it with its name and unit.
@@ -93,7 +104,7 @@ pub enum Did {
 }
 
 /// Room between columns.
-const GAP_PT: f32 = 9.0;
+const GAP_PT: f32 = 12.0;
 /// Names stand in from the bar of the selected row.
 const NAME_INDENT_PT: f32 = 6.0;
 /// Length of the longest bar.
@@ -141,34 +152,31 @@ pub fn show(
     selected: Option<i64>,
     order: Option<&mut Option<(usize, bool)>>,
 ) -> Option<Did> {
-    let widths = widths(ui, look, columns, rows);
-    let total = widths.iter().map(|width| width + GAP_PT).sum::<f32>();
-    let spare = (ui.available_width() - total).max(0.0);
+    let mut shown = Shown::new(ui, look, name, columns, widths(ui, look, columns, rows));
+    let spare = (ui.available_width() - shown.total() - shown.turn_pt(ui, look)).max(0.0);
     // What is left over goes to the column that grows, else to the first one of words.
-    let grows = columns.iter().position(|column| column.grows);
+    let grows = shown.iter().find(|(_, column, _)| column.grows).map(|(index, ..)| index);
     let wordy = grows.or_else(|| columns.iter().position(|column| !column.is_figure));
     let most = if grows.is_some() { f32::INFINITY } else { 120.0 };
-    let widths: Vec<f32> = widths
-        .iter()
-        .enumerate()
-        .map(|(at, width)| if Some(at) == wordy { width + spare.min(most) } else { *width })
-        .collect();
-    let total = widths.iter().map(|width| width + GAP_PT).sum::<f32>();
+    if let Some(width) = wordy.and_then(|at| shown.widths.get_mut(at)) {
+        *width += spare.min(most);
+    }
+    let total = shown.total();
     let mut did = None;
     ScrollArea::horizontal().id_salt(name).auto_shrink([false, false]).show(ui, |ui| {
         ui.spacing_mut().item_spacing = Vec2::ZERO;
-        head(ui, look, columns, &widths, order);
+        head(ui, look, &shown, order);
         let row_pt = look.sizes.body * 1.55;
         // Whole rows: none is cut where the table ends.
         let room_pt = (ui.available_height() / row_pt).floor() * row_pt;
         let rows_area = ScrollArea::vertical().id_salt((name, "rows")).max_height(room_pt);
-        rows_area.auto_shrink([false, false]).show_rows(ui, row_pt, rows.len(), |ui, shown| {
-            for row in rows.get(shown).unwrap_or_default() {
+        rows_area.auto_shrink([false, false]).show_rows(ui, row_pt, rows.len(), |ui, in_view| {
+            for row in rows.get(in_view).unwrap_or_default() {
                 let size = vec2(total.max(ui.available_width()), row_pt);
                 let (rect, response) = ui.allocate_exact_size(size, Sense::click());
                 let is_selected = selected == Some(row.id);
-                draw_row(ui, look, rect, &response, columns, &widths, row, is_selected);
-                answer(ui, look, &response, columns, &widths, row);
+                draw_row(ui, look, rect, &response, &shown, row, is_selected);
+                answer(ui, look, &response, &shown, row);
                 if response.double_clicked() {
                     did = Some(Did::Opened(row.id));
                 } else if response.clicked() {
@@ -206,30 +214,23 @@ fn widths(ui: &Ui, look: &Look, columns: &[Column], rows: &[Row]) -> Vec<f32> {
             let most = match (column.is_figure, column.grows) {
                 (true, _) => f32::INFINITY,
                 (false, false) => look.sizes.body * 16.0,
-                (false, true) => look.sizes.body * 20.0,
+                (false, true) => look.sizes.body * 14.0,
             };
             cells.fold(head.max(least), f32::max).min(most).ceil()
         })
         .collect()
 }
 
-fn head(
-    ui: &mut Ui,
-    look: &Look,
-    columns: &[Column],
-    widths: &[f32],
-    order: Option<&mut Option<(usize, bool)>>,
-) {
+fn head(ui: &mut Ui, look: &Look, shown: &Shown<'_>, order: Option<&mut Option<(usize, bool)>>) {
     let palette = &look.palette;
     let small = regular(look.sizes.small);
-    let total = widths.iter().map(|width| width + GAP_PT).sum::<f32>();
-    let size = vec2(total.max(ui.available_width()), look.sizes.small * 2.75);
+    let size = vec2(shown.total().max(ui.available_width()), look.sizes.small * 2.75);
     let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
     let mut x = rect.left();
     let sorted = order.as_ref().and_then(|order| **order);
     let mut chosen = None;
-    for (index, (column, width)) in columns.iter().zip(widths).enumerate() {
-        let place = Rect::from_min_size(pos2(x, rect.top()), vec2(*width, rect.height()));
+    for (index, column, width) in shown.iter() {
+        let place = Rect::from_min_size(pos2(x, rect.top()), vec2(width, rect.height()));
         let sense = if order.is_some() { Sense::click() } else { Sense::hover() };
         let response = ui.interact(place, ui.scope_id().with(("head", index)), sense);
         response.widget_info(|| {
@@ -263,6 +264,7 @@ fn head(
         }
         x += width + GAP_PT;
     }
+    shown.show_turn(ui, look, rect);
     let line = Stroke::new(1.0, palette.hairline());
     ui.painter().hline(rect.x_range(), ui.painter().round_to_pixel_center(rect.bottom()), line);
     if let (Some(order), Some(index)) = (order, chosen) {
@@ -276,14 +278,12 @@ fn head(
     }
 }
 
-#[expect(clippy::too_many_arguments, reason = "one row, drawn in one place")]
 fn draw_row(
     ui: &Ui,
     look: &Look,
     rect: Rect,
     response: &Response,
-    columns: &[Column],
-    widths: &[f32],
+    shown: &Shown<'_>,
     row: &Row,
     is_selected: bool,
 ) {
@@ -307,14 +307,15 @@ fn draw_row(
         painter.rect_stroke(rect, 0.0, Stroke::new(1.5, palette.ink), StrokeKind::Inside);
     }
     response.widget_info(|| {
-        let words = row.cells.iter().zip(columns);
+        let words = row.cells.iter().zip(shown.columns);
         let words: Vec<String> =
             words.map(|(cell, column)| format!("{} {}", column.title, cell.text)).collect();
         WidgetInfo::selected(Role::Row, true, is_selected, words.join(", "))
     });
     let mut x = rect.left();
-    for (index, ((cell, column), width)) in row.cells.iter().zip(columns).zip(widths).enumerate() {
-        let place = Rect::from_min_size(pos2(x, rect.top()), vec2(*width, rect.height()));
+    for (index, column, width) in shown.iter() {
+        let Some(cell) = row.cells.get(index) else { continue };
+        let place = Rect::from_min_size(pos2(x, rect.top()), vec2(width, rect.height()));
         let color = match (cell.is_over, row.is_older) {
             (true, _) => palette.signal,
             (false, true) => palette.line,
@@ -327,7 +328,7 @@ fn draw_row(
         } else {
             let indent = if index == 0 { NAME_INDENT_PT } else { 0.0 };
             let at = place.left_center() + vec2(indent, 0.0);
-            let room = *width - indent;
+            let room = width - indent;
             label::cut(painter, at, Align2::LEFT_CENTER, &cell.text, &font, color, room);
         }
         if let Some(bar) = cell.bar {
@@ -361,30 +362,23 @@ fn draw_bar(
 }
 
 /// A row answers cell by cell: what the figure is, and copying it or the whole row.
-fn answer(
-    ui: &Ui,
-    look: &Look,
-    response: &Response,
-    columns: &[Column],
-    widths: &[f32],
-    row: &Row,
-) {
+fn answer(ui: &Ui, look: &Look, response: &Response, shown: &Shown<'_>, row: &Row) {
     let name = row.cells.first().map(|cell| cell.text.clone()).unwrap_or_default();
-    let whole = || as_text(columns, std::slice::from_ref(row));
+    let whole = || as_text(shown.columns, std::slice::from_ref(row));
     if figure::wants_copy(ui, response) {
         figure::copy(ui.ctx(), response.rect, whole());
     }
     let mut right = response.rect.left();
-    let ends: Vec<f32> = widths
+    let ends: Vec<(usize, f32)> = shown
         .iter()
-        .map(|width| {
+        .map(|(index, _, width)| {
             right += width + GAP_PT;
-            right
+            (index, right)
         })
         .collect();
-    let under = |x: f32| ends.iter().position(|end| x < *end);
+    let under = |x: f32| ends.iter().find(|(_, end)| x < *end).map(|(index, _)| *index);
     let said = |index: usize| {
-        let (column, cell) = columns.get(index).zip(row.cells.get(index))?;
+        let (column, cell) = shown.columns.get(index).zip(row.cells.get(index))?;
         Some((column, format!("{name}: {}", column.spoken(cell))))
     };
     // The cell that was pointed at when the menu was opened.

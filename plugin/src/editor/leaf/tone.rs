@@ -160,10 +160,12 @@ fn show_ranges(ui: &Ui, look: &Look, chart: &Chart, tone: &Tone) {
         chart.plot.left() + chart.plot.width() * cast::single(bands / cast::count(BAND_COUNT))
     };
     let y = chart.plot.bottom() + small * 1.55;
+    // From the right: what is wider than its range moves to the left, and the next one with it.
+    let mut right_end = chart.plot.right();
     for (name, share, from_hz, to_hz) in [
-        (text::LOW_END, tone.low_end, 20.0, 120.0),
-        (text::PRESENCE, tone.presence, edges_hz(20)[0], edges_hz(24)[1]),
         (text::AIR, tone.air, 10_000.0, edges_hz(BAND_COUNT - 1)[1]),
+        (text::PRESENCE, tone.presence, edges_hz(20)[0], edges_hz(24)[1]),
+        (text::LOW_END, tone.low_end, 20.0, 120.0),
     ] {
         let (left, right) = (x(from_hz), x(to_hz));
         let painter = ui.painter();
@@ -172,9 +174,9 @@ fn show_ranges(ui: &Ui, look: &Look, chart: &Chart, tone: &Tone) {
         let figure = format!("{name} {} {}", one_decimal(share.0), Db::UNIT);
         let font = regular(small);
         let width = label::width(painter, &figure, &font);
-        // What is wider than its range stays on the chart.
-        let middle = ((left + right) / 2.0).min(chart.plot.right() - width / 2.0);
+        let middle = ((left + right) / 2.0).min(right_end - width / 2.0);
         let at = pos2(middle.max(chart.plot.left() + width / 2.0), y + small * 0.2);
         painter.text(at, Align2::CENTER_TOP, figure, font, palette.ink);
+        right_end = at.x - width / 2.0 - small;
     }
 }

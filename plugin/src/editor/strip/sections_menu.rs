@@ -76,7 +76,7 @@ fn of_song(
     view: &mut ViewState,
     actions: &mut Vec<Action>,
 ) {
-    ui.set_width(look.sizes.body * 19.0);
+    ui.set_width(look.sizes.body * 21.0);
     ui.spacing_mut().item_spacing.y = 3.0;
     let song = &model.song;
     let mut push = |edit: SongEdit| actions.push(Action::Song(edit));

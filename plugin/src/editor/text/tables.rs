@@ -253,6 +253,16 @@ pub fn column_spoken(title: &str) -> String {
     format!("Column {title}")
 }
 
+/// The button that shows columns for which there is no room.
+pub fn more_columns(count: usize) -> String {
+    format!("{count} more")
+}
+/// The button that shows the first columns again.
+pub const FIRST_COLUMNS: &str = "Back";
+/// What either is for.
+pub const MORE_COLUMNS_HINT: &str =
+    "Columns that have no room beside the others. Copy takes all of them.";
+
 /// How old figures are, in playthroughs.
 pub fn age(measured: &crate::section::Measured, newest: u32) -> String {
     let back = |number: u32| match newest.saturating_sub(number) {

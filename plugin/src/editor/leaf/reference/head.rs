@@ -81,7 +81,8 @@ fn choose(
         ui.horizontal(|ui| {
             let mut is_used = reference.is_used;
             let name = format!("{}, {}", reference.name, song_time(reference.length_s, false));
-            if ui.checkbox(&mut is_used, name).clicked() {
+            let tick = |ui: &mut Ui| ui.checkbox(&mut is_used, name);
+            if button::with_frames(ui, look, tick).clicked() {
                 actions.push(Action::Reference(ReferenceEdit::Use(id, is_used)));
             }
             if ui.small_button(text::RENAME_REFERENCE).clicked() {
