@@ -22,6 +22,7 @@ mod drops;
 mod frames;
 #[path = "window/hands.rs"]
 mod hands;
+#[cfg(target_env = "gnu")]
 #[path = "window/leaks.rs"]
 mod leaks;
 #[path = "window/life.rs"]
