@@ -98,8 +98,10 @@ fn fitted(
     color: Color32,
     size: Vec2,
 ) -> Arc<Galley> {
+    // A figure and its unit stay on one line (dB and dBTP, LU and LUFS).
+    let text = text.replace(" dB", "\u{a0}dB").replace(" LU", "\u{a0}LU");
     let set =
-        |size_pt: f32, width: f32| painter.layout(text.to_owned(), semibold(size_pt), color, width);
+        |size_pt: f32, width: f32| painter.layout(text.clone(), semibold(size_pt), color, width);
     let mut galley = set(size_pt, size.x);
     while galley.size().y > size.y + 1.0 && size_pt > SMALLEST_PT {
         size_pt -= 0.5;
