@@ -2,6 +2,7 @@
 
 use super::roles::{counterpart, place, role};
 use super::{Observation, Pool, Profile, Reference};
+use crate::record::hop_seconds;
 use crate::section::{LogEntry, Measured};
 
 /// A stretch of ours beside what it answers to.
@@ -71,8 +72,10 @@ impl Comparison {
             .filter(|(_, profile)| profile.figures.integrated_lufs.is_some())
             .collect();
         let names: Vec<&str> = measured.iter().map(|(entry, _)| entry.name.as_str()).collect();
+        let starts_s: Vec<f64> =
+            measured.iter().map(|(entry, _)| hop_seconds(entry.range.start)).collect();
         let answers: Vec<Vec<Option<usize>>> =
-            (0..measured.len()).map(|at| answers_to(&names, at, &used)).collect();
+            (0..).zip(&starts_s).map(|(at, &at_s)| answers_to(&names, at, at_s, &used)).collect();
         let mut sections = Vec::new();
         for ((entry, profile), answers) in measured.iter().zip(&answers) {
             let theirs = Pool::of(&profiles(&used, answers));
@@ -133,9 +136,14 @@ impl Comparison {
     }
 }
 
-/// For each reference the section that answers to number `at` of ours.
-fn answers_to(names: &[&str], at: usize, used: &[&Reference]) -> Vec<Option<usize>> {
+/// For each reference the section that answers to number `at` of ours, which starts at `start_s`
+/// seconds.
+fn answers_to(names: &[&str], at: usize, start_s: f64, used: &[&Reference]) -> Vec<Option<usize>> {
     let of = |reference: &&Reference| {
+        // It plays beside our song: what answers is what is heard at the same time.
+        if reference.is_input {
+            return reference.section_at(start_s);
+        }
         let theirs: Vec<&str> =
             reference.sections.iter().map(|section| section.name.as_str()).collect();
         counterpart(names, at, &theirs)

@@ -4,11 +4,15 @@ use crate::section::{LogEntry, LoggedFigures, Measured};
 use crate::tone::Tone;
 use std::fmt;
 
-/// Most references that are kept. The project's own choice, no source.
+/// Most references that are kept, beside that of the reference input. The project's own choice, no
+/// source.
 pub const MAX_REFERENCES: usize = 8;
 
 /// Most sections of a reference; those beyond are left out. The project's own choice, no source.
 pub const MAX_REFERENCE_SECTIONS: usize = 32;
+
+/// What the reference input is called, until the user says otherwise.
+const INPUT_NAME: &str = "Reference input";
 
 /// Longest name, characters. The project's own choice, no source.
 const MAX_NAME_CHARS: usize = 120;
@@ -52,6 +56,9 @@ pub struct Reference {
     pub length_s: f64,
     /// Whether it is compared with now.
     pub is_used: bool,
+    /// Whether it came over the reference input; at most one did. Its sections are those of our song,
+    /// at the same song time.
+    pub is_input: bool,
     /// What the whole of it measures.
     pub whole: Profile,
     /// Its sections, in the order of time; empty if it has none.
@@ -73,9 +80,32 @@ impl Reference {
             name: plain_name(name),
             length_s,
             is_used: true,
+            is_input: false,
             whole: Profile::from(whole),
             sections: sections.collect(),
         }
+    }
+
+    /// What came over the reference input up to song time `end_s`, seconds; sections are those of
+    /// our song, as far as they were measured. `None` if there is no loudness to compare at.
+    #[must_use]
+    pub fn of_input(end_s: f64, whole: &Measured, log: &[LogEntry]) -> Option<Self> {
+        let has_loudness = |measured: &Measured| {
+            measured.figures.integrated.is_some_and(|integrated| integrated.0.is_finite())
+        };
+        let measured: Vec<LogEntry> = log
+            .iter()
+            .filter(|entry| entry.range.start >= 0 && has_loudness(&entry.measured))
+            .filter(|entry| crate::record::hop_seconds(entry.range.start) < end_s)
+            .cloned()
+            .collect();
+        let new = Self::new(INPUT_NAME, end_s, whole, &measured);
+        has_loudness(whole).then_some(Self { is_input: true, ..new })
+    }
+
+    /// The section at the song time `start_s`, seconds, to half a hop.
+    pub(super) fn section_at(&self, start_s: f64) -> Option<usize> {
+        self.sections.iter().position(|section| (section.start_s - start_s).abs() < 0.005)
     }
 }
 
@@ -84,6 +114,8 @@ impl Reference {
 pub enum ReferenceError {
     /// There would be more than [`MAX_REFERENCES`].
     TooMany,
+    /// More than one came over the reference input.
+    TwoInputs,
     /// No reference has this id.
     NoSuchReference {
         /// The id.
@@ -119,6 +151,9 @@ impl fmt::Display for ReferenceError {
             Self::TooMany => {
                 write!(f, "too many references: at most {MAX_REFERENCES} are kept; remove one")
             }
+            Self::TwoInputs => {
+                write!(f, "two references of the reference input: there is only one input")
+            }
             Self::NoSuchReference { id } => {
                 write!(f, "reference {id}: there is none with this number")
             }
@@ -146,7 +181,11 @@ impl std::error::Error for ReferenceError {}
 /// # Errors
 /// The first rule that is broken, with its value.
 pub fn check_list(references: &[Reference]) -> Result<(), ReferenceError> {
-    if references.len() > MAX_REFERENCES {
+    let inputs = references.iter().filter(|reference| reference.is_input).count();
+    if inputs > 1 {
+        return Err(ReferenceError::TwoInputs);
+    }
+    if references.len() - inputs > MAX_REFERENCES {
         return Err(ReferenceError::TooMany);
     }
     for (index, reference) in references.iter().enumerate() {
@@ -178,13 +217,29 @@ pub fn check_list(references: &[Reference]) -> Result<(), ReferenceError> {
 /// # Errors
 /// There are enough already.
 pub(crate) fn add(list: &mut Vec<Reference>, mut new: Reference) -> Result<u32, ReferenceError> {
-    if list.len() >= MAX_REFERENCES {
+    let files = list.iter().filter(|reference| !reference.is_input).count();
+    if files >= MAX_REFERENCES {
         return Err(ReferenceError::TooMany);
     }
-    let id = list.iter().map(|reference| reference.id).max().unwrap_or(0).saturating_add(1);
+    let id = next_id(list);
     new.id = id;
     list.push(new);
     Ok(id)
+}
+
+/// Puts what was measured over the reference input in place of what was there; the name and whether
+/// it is used stay as the user has them.
+pub(crate) fn put_input(list: &mut Vec<Reference>, new: Reference) {
+    if let Some(old) = list.iter_mut().find(|reference| reference.is_input) {
+        let name = std::mem::take(&mut old.name);
+        *old = Reference { id: old.id, name, is_used: old.is_used, is_input: true, ..new };
+    } else {
+        list.push(Reference { id: next_id(list), is_input: true, ..new });
+    }
+}
+
+fn next_id(list: &[Reference]) -> u32 {
+    list.iter().map(|reference| reference.id).max().unwrap_or(0).saturating_add(1)
 }
 
 /// The reference with this id.

@@ -3,12 +3,13 @@
 use crate::audio::Transport;
 use crate::editor;
 use crate::editor::model::{Asked, Model, Notice, Source, StripData, StripPoint, TransportState};
+use crate::listening::MatchTo;
 use crate::loudness::{Analysis, Figures, HopRange, Now};
 use crate::section;
 use crate::shared::Shared;
 use crate::state::Settings;
-use crate::target::{Distance, Target};
-use crate::units::Dbtp;
+use crate::target::{Distance, ENOUGH_COVERAGE_SHARE, Target, playback_gain};
+use crate::units::{Db, Dbtp};
 use std::sync::Arc;
 
 mod reference;
@@ -104,7 +105,7 @@ impl ModelReader {
         let analysis = self.analyses.as_mut().map(|[song, _]| song);
         let now = std::time::Instant::now();
         self.song.read(&self.shared, analysis, changed, asked, &mut self.model, now);
-        self.reference.read(&self.shared, asked, &mut self.model);
+        self.reference.read(&self.shared, asked, &mut self.model, now);
         self.model.export = self.shared.export.shown();
         self.model.matched = self.shared.listening.matched();
         self.collect_notices();
@@ -172,7 +173,33 @@ impl ModelReader {
         }
         self.set_refusal(None);
         let target = self.model.targets.get(self.model.chosen_target);
-        self.shared.listening.start(gain, target.and_then(Target::ceiling));
+        self.shared.listening.start(MatchTo::Playback, gain, target.and_then(Target::ceiling));
+    }
+
+    /// Starts matched listening at the gain that brings the song to the loudness of the reference
+    /// input, as far as the ceiling has room, or says why not.
+    pub fn listen_like_reference(&mut self) {
+        self.shared.refresh_input();
+        let theirs = self.shared.references.input();
+        let theirs = theirs.and_then(|reference| reference.whole.figures.integrated_lufs);
+        let figures = &self.model.figures;
+        let ours = figures.integrated.map(|ours| ours.0).filter(|ours| ours.is_finite());
+        let Some((theirs, ours)) = theirs.zip(ours) else {
+            self.set_refusal(Some(editor::text::NOTHING_TO_MATCH.to_owned()));
+            return;
+        };
+        let target = self.model.targets.get(self.model.chosen_target);
+        let ceiling = target.and_then(Target::ceiling).unwrap_or(Dbtp(0.0));
+        let gain =
+            playback_gain(Db(theirs - ours), figures.max_true_peak.map(|peak| ceiling - peak));
+        let share = figures.coverage.share();
+        if gain.0 > 0.0 && share < ENOUGH_COVERAGE_SHARE {
+            let why = editor::text::measure_before_turning_up(gain, share);
+            self.set_refusal(Some(why));
+            return;
+        }
+        self.set_refusal(None);
+        self.shared.listening.start(MatchTo::Reference, gain, Some(ceiling));
     }
 
     /// Says why an edit was refused, or takes that off the screen.
@@ -214,7 +241,8 @@ impl ModelReader {
         if count > 0 {
             notices.push(Notice::ScrubbedSamples { count });
         }
-        let frames = status.lost_tone_frames();
+        let frames =
+            status.lost_tone_frames() + self.shared.input.status.recorder.lost_tone_frames();
         if frames > 0 {
             notices.push(Notice::ToneLost { frames });
         }

@@ -1,4 +1,5 @@
 use super::*;
+use crate::listening::MatchTo;
 use crate::units::{Db, Dbtp};
 
 const RATE_HZ: u32 = 48_000;
@@ -35,7 +36,7 @@ fn while_it_is_off_not_a_bit_changes() {
     let bits = |samples: &[f32]| samples.iter().map(|s| s.to_bits()).collect::<Vec<_>>();
     assert_eq!(bits(&through(&mut gain, &odd, 64, 3.0)), bits(&odd));
     // Off again: once the way back is over.
-    listening.start(Db(-6.0), None);
+    listening.start(MatchTo::Playback, Db(-6.0), None);
     assert_ne!(bits(&through(&mut gain, &odd, 64, 3.0)), bits(&odd));
     listening.stop();
     through(&mut gain, &tone(0.5, 5_000), 64, 0.5);
@@ -50,7 +51,7 @@ fn the_gain_comes_and_goes_over_at_least_20_ms_and_in_small_steps() {
         let mut out = Vec::new();
         for asked in [Some(-12.0), Some(3.0), None] {
             match asked {
-                Some(gain_db) => listening.start(Db(gain_db), None),
+                Some(gain_db) => listening.start(MatchTo::Playback, Db(gain_db), None),
                 None => listening.stop(),
             }
             out.extend(through(&mut gain, &ones, block, 0.25));
@@ -75,7 +76,7 @@ fn no_sample_is_raised_over_the_ceiling() {
     for (n, louder) in [(4_000, 0.7_f32), (4_001, -0.85), (6_000, 0.95), (7_000, 0.5)] {
         input[n] = louder;
     }
-    listening.start(Db(6.0), Some(Dbtp(-1.0)));
+    listening.start(MatchTo::Playback, Db(6.0), Some(Dbtp(-1.0)));
     let out = through(&mut gain, &input, 64, 0.4);
     for (n, (&before, &after)) in input.iter().zip(&out).enumerate() {
         // What was over it before stays as it is.
@@ -88,7 +89,7 @@ fn no_sample_is_raised_over_the_ceiling() {
     let told = listening.matched().unwrap();
     assert!(told.held_back && told.gain.0.abs() < 1e-6, "{told:?}");
     // Another press tries again.
-    listening.start(Db(6.0), Some(Dbtp(-1.0)));
+    listening.start(MatchTo::Playback, Db(6.0), Some(Dbtp(-1.0)));
     assert!(!listening.matched().unwrap().held_back);
     let again = through(&mut gain, &tone(0.4, 5_000), 64, 0.4);
     assert!((again[4_900] / tone(0.4, 5_000)[4_900] - 1.9953).abs() < 1e-3);
@@ -97,7 +98,7 @@ fn no_sample_is_raised_over_the_ceiling() {
 #[test]
 fn a_peak_between_samples_lowers_the_gain_too() {
     let (listening, mut gain) = pair();
-    listening.start(Db(6.0), Some(Dbtp(0.0)));
+    listening.start(MatchTo::Playback, Db(6.0), Some(Dbtp(0.0)));
     let input = vec![0.4_f32; 5_000];
     through(&mut gain, &input, 64, 0.4);
     let out = through(&mut gain, &input, 64, 0.8);
@@ -108,7 +109,7 @@ fn a_peak_between_samples_lowers_the_gain_too() {
 #[test]
 fn turning_down_knows_no_ceiling_and_bypass_takes_the_gain_off() {
     let (listening, mut gain) = pair();
-    listening.start(Db(-6.0), Some(Dbtp(-1.0)));
+    listening.start(MatchTo::Playback, Db(-6.0), Some(Dbtp(-1.0)));
     let input = vec![1.5_f32; 5_000];
     let out = through(&mut gain, &input, 64, 1.5);
     assert!((out[4_999] - 1.5 * 0.501_187).abs() < 1e-5);
@@ -122,7 +123,7 @@ fn turning_down_knows_no_ceiling_and_bypass_takes_the_gain_off() {
 #[test]
 fn a_press_that_is_taken_back_before_a_block_does_nothing() {
     let (listening, mut gain) = pair();
-    listening.start(Db(6.0), None);
+    listening.start(MatchTo::Playback, Db(6.0), None);
     listening.stop();
     listening.stop();
     assert!(!listening.is_on());

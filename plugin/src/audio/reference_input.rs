@@ -1,0 +1,159 @@
+//! The reference input: a second port, measured like the first one into a record of its own.
+
+use super::clock::{Clock, HostPosition, Step};
+use super::recorder::{Outputs, Recorder};
+use super::status::Status;
+use super::tone::ToneWork;
+use crate::meters::MAX_CHANNELS;
+use crate::units::SampleRate;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// After so much silence the port counts as unused: a host gives silence for a port that nothing is
+/// sent to. As long as the longest window, so that no figure misses silence that it stands on. The
+/// project's own choice, no source.
+const UNUSED_AFTER_S: u64 = 3;
+
+/// What the audio thread tells of the port: plain atomics, independent of each other.
+#[derive(Debug, Default)]
+pub struct InputStatus {
+    /// What the recorder of the port tells.
+    pub recorder: Arc<Status>,
+    is_open: AtomicBool,
+    arrives: AtomicBool,
+}
+
+impl InputStatus {
+    /// Whether the host runs the plugin with the port.
+    #[must_use]
+    pub fn is_open(&self) -> bool {
+        self.is_open.load(Ordering::Relaxed)
+    }
+
+    /// `[main-thread]`
+    pub fn set_open(&self, is_open: bool) {
+        self.is_open.store(is_open, Ordering::Relaxed);
+        self.arrives.store(false, Ordering::Relaxed);
+    }
+
+    /// Whether sound comes over the port.
+    #[must_use]
+    pub fn arrives(&self) -> bool {
+        self.arrives.load(Ordering::Relaxed)
+    }
+}
+
+/// The audio thread's side of the port.
+///
+/// Where nothing comes, nothing is measured: not to spend time on it, and so that a playthrough
+/// without the reference leaves what was measured with it.
+pub struct ReferenceInput {
+    recorder: Recorder,
+    /// Follows the host while nothing comes, to know whether silence stood before the first sound.
+    clock: Clock,
+    unused_after_frames: u64,
+    /// Silence up to now; at least [`Self::unused_after_frames`] while the port is unused.
+    silent_frames: u64,
+    status: Arc<InputStatus>,
+    news: bool,
+}
+
+impl ReferenceInput {
+    /// A port at `rate` that fills `outputs`, for blocks of at most `max_block_frames`.
+    #[must_use]
+    pub fn new(
+        rate: SampleRate,
+        outputs: Outputs,
+        max_block_frames: u32,
+        status: Arc<InputStatus>,
+    ) -> Self {
+        let unused_after_frames = UNUSED_AFTER_S * u64::from(rate.hz());
+        let recorder = Recorder::new(rate, outputs, Arc::clone(&status.recorder));
+        Self {
+            recorder: recorder.with_max_block(max_block_frames),
+            clock: Clock::new(rate, max_block_frames),
+            unused_after_frames,
+            silent_frames: unused_after_frames,
+            status,
+            news: false,
+        }
+    }
+
+    /// See [`Recorder::queue_tone`].
+    pub fn queue_tone(&mut self) -> Option<ToneWork> {
+        self.recorder.queue_tone()
+    }
+
+    /// See [`Recorder::into_outputs`].
+    #[must_use]
+    pub fn into_outputs(self, work: Option<ToneWork>) -> Outputs {
+        self.recorder.into_outputs(work)
+    }
+
+    /// `[audio-thread]` Measures `len_frames` frames of the port. Channels that are shorter, or none
+    /// at all, are a port without memory behind it.
+    pub fn process<'a>(
+        &mut self,
+        channels: impl Iterator<Item = &'a [f32]>,
+        len_frames: usize,
+        position: &HostPosition,
+    ) {
+        let mut given: [&[f32]; MAX_CHANNELS] = [&[]; MAX_CHANNELS];
+        let mut count = 0;
+        let mut is_silent = true;
+        for (slot, channel) in given.iter_mut().zip(channels) {
+            let Some(frames) = channel.get(..len_frames) else {
+                count = 0;
+                break;
+            };
+            // What is no number is no silence either: it is measured, and counted there.
+            is_silent &= frames.iter().all(|&sample| sample == 0.0);
+            *slot = frames;
+            count += 1;
+        }
+        let was_used = self.silent_frames < self.unused_after_frames;
+        self.silent_frames = match (count, is_silent) {
+            (0, _) => self.unused_after_frames,
+            (_, true) => {
+                self.silent_frames.saturating_add(u64::try_from(len_frames).unwrap_or(u64::MAX))
+            }
+            (_, false) => 0,
+        };
+        let is_used = self.silent_frames < self.unused_after_frames;
+        if was_used != is_used {
+            self.news = true;
+            self.status.arrives.store(is_used, Ordering::Relaxed);
+        }
+        let channels = given.get(..count).unwrap_or_default();
+        match (was_used, is_used) {
+            (true, true) => self.recorder.process(channels, position),
+            (false, true) => {
+                let step = position.playing.then(|| self.clock.advance(position, len_frames));
+                self.clock.stop();
+                if step.flatten() == Some(Step::On) {
+                    self.recorder.process_behind_silence(channels, position);
+                } else {
+                    self.recorder.process(channels, position);
+                }
+            }
+            (true, false) => self.recorder.stop(),
+            (false, false) if position.playing => {
+                self.clock.advance(position, len_frames);
+            }
+            (false, false) => self.clock.stop(),
+        }
+    }
+
+    /// `[audio-thread]` See [`Recorder::stop`].
+    pub fn stop(&mut self) {
+        self.clock.stop();
+        self.recorder.stop();
+    }
+
+    /// `[audio-thread]` See [`Recorder::take_news`].
+    pub fn take_news(&mut self) -> bool {
+        let is_used = self.silent_frames < self.unused_after_frames;
+        let news = is_used && self.recorder.take_news();
+        std::mem::take(&mut self.news) || news
+    }
+}
