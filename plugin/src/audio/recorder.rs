@@ -248,7 +248,16 @@ impl Recorder {
     /// `[audio-thread]` Audio is interrupted: completes what is pending as if silence followed,
     /// which is what a host plays after its stop and what follows the end of a file.
     pub fn stop(&mut self) {
-        self.end_run(Edge::Silence);
+        self.end(Edge::Silence);
+    }
+
+    /// `[audio-thread]` The same where nobody knows what follows.
+    pub fn break_off(&mut self) {
+        self.end(Edge::Unknown);
+    }
+
+    fn end(&mut self, after: Edge) {
+        self.end_run(after);
         self.clock.stop();
         self.outputs.recent.interrupt();
         self.news = true;

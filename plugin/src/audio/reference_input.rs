@@ -45,16 +45,19 @@ impl InputStatus {
 
 /// The audio thread's side of the port.
 ///
-/// Where nothing comes, nothing is measured: not to spend time on it, and so that a playthrough
-/// without the reference leaves what was measured with it.
+/// What is measured begins with the first sound of a run of the transport and ends with the run, or
+/// after [`UNUSED_AFTER_S`] of silence: not to spend time on a port that nothing is sent to, and so
+/// that a playthrough without the reference leaves what was measured with it.
 pub struct ReferenceInput {
     recorder: Recorder,
-    /// Follows the host while nothing comes, to know whether silence stood before the first sound.
+    /// Follows the host, to know where runs begin.
     clock: Clock,
     unused_after_frames: u64,
-    /// Silence up to now; at least [`Self::unused_after_frames`] while the port is unused.
+    /// Silence up to now in this run; at least [`Self::unused_after_frames`] where nothing is measured.
     silent_frames: u64,
     status: Arc<InputStatus>,
+    /// As [`Self::status`] tells it.
+    arrives: bool,
     news: bool,
 }
 
@@ -75,6 +78,7 @@ impl ReferenceInput {
             unused_after_frames,
             silent_frames: unused_after_frames,
             status,
+            arrives: false,
             news: false,
         }
     }
@@ -90,14 +94,30 @@ impl ReferenceInput {
         self.recorder.into_outputs(work)
     }
 
+    const fn is_used(&self) -> bool {
+        self.silent_frames < self.unused_after_frames
+    }
+
     /// `[audio-thread]` Measures `len_frames` frames of the port. Channels that are shorter, or none
-    /// at all, are a port without memory behind it.
+    /// at all, are a port without memory behind it. Without a song position nothing is measured.
     pub fn process<'a>(
         &mut self,
         channels: impl Iterator<Item = &'a [f32]>,
         len_frames: usize,
         position: &HostPosition,
     ) {
+        let playing = position.playing.then(|| self.clock.advance(position, len_frames));
+        let Some(step) = playing.flatten() else {
+            if self.is_used() || self.clock.next_frame().is_some() {
+                self.stop();
+            }
+            return;
+        };
+        let was_used = self.is_used();
+        let goes_on = step == Step::On;
+        if !goes_on {
+            self.silent_frames = self.unused_after_frames;
+        }
         let mut given: [&[f32]; MAX_CHANNELS] = [&[]; MAX_CHANNELS];
         let mut count = 0;
         let mut is_silent = true;
@@ -111,7 +131,6 @@ impl ReferenceInput {
             *slot = frames;
             count += 1;
         }
-        let was_used = self.silent_frames < self.unused_after_frames;
         self.silent_frames = match (count, is_silent) {
             (0, _) => self.unused_after_frames,
             (_, true) => {
@@ -119,41 +138,31 @@ impl ReferenceInput {
             }
             (_, false) => 0,
         };
-        let is_used = self.silent_frames < self.unused_after_frames;
-        if was_used != is_used {
-            self.news = true;
+        let is_used = self.is_used();
+        if is_used != self.arrives {
+            self.arrives = is_used;
             self.status.arrives.store(is_used, Ordering::Relaxed);
+            self.news = true;
         }
         let channels = given.get(..count).unwrap_or_default();
         match (was_used, is_used) {
-            (true, true) => self.recorder.process(channels, position),
-            (false, true) => {
-                let step = position.playing.then(|| self.clock.advance(position, len_frames));
-                self.clock.stop();
-                if step.flatten() == Some(Step::On) {
-                    self.recorder.process_behind_silence(channels, position);
-                } else {
-                    self.recorder.process(channels, position);
-                }
-            }
-            (true, false) => self.recorder.stop(),
-            (false, false) if position.playing => {
-                self.clock.advance(position, len_frames);
-            }
-            (false, false) => self.clock.stop(),
+            (false, true) if goes_on => self.recorder.process_behind_silence(channels, position),
+            (_, true) => self.recorder.process(channels, position),
+            (true, false) if goes_on && count > 0 => self.recorder.stop(),
+            (true, false) => self.recorder.break_off(),
+            (false, false) => {}
         }
     }
 
     /// `[audio-thread]` See [`Recorder::stop`].
     pub fn stop(&mut self) {
         self.clock.stop();
+        self.silent_frames = self.unused_after_frames;
         self.recorder.stop();
     }
 
     /// `[audio-thread]` See [`Recorder::take_news`].
     pub fn take_news(&mut self) -> bool {
-        let is_used = self.silent_frames < self.unused_after_frames;
-        let news = is_used && self.recorder.take_news();
-        std::mem::take(&mut self.news) || news
+        self.recorder.take_news() | std::mem::take(&mut self.news)
     }
 }

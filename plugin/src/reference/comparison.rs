@@ -179,6 +179,41 @@ mod tests {
     }
 
     #[test]
+    fn of_the_reference_input_what_is_heard_at_the_same_time_answers() {
+        let ours = log(&[
+            ("Chorus", Sound::default()),
+            ("Verse", Sound::default()),
+            ("Chorus", Sound::default()),
+        ]);
+        let mut input = reference(
+            1,
+            "Reference input",
+            Sound::default(),
+            &[
+                ("Chorus", Sound::changed(0, 5, 1.0)),
+                ("A", Sound::default()),
+                ("Chorus", Sound::changed(6, 9, 3.0)),
+            ],
+        );
+        let of = |input: &Reference, id: u32| {
+            let comparison =
+                Comparison::new(&Sound::default().measured(), &ours, std::slice::from_ref(input));
+            let comparison = comparison.unwrap();
+            let stretch = comparison.stretch(Some(id));
+            (stretch.theirs.clone(), stretch.their_names[0].clone())
+        };
+        let third = Pool::of(&[&input.sections[2].profile]).unwrap();
+        // By their names the first of theirs answers to both.
+        assert_ne!(of(&input, 3).0, third);
+        input.is_input = true;
+        assert_eq!(of(&input, 3), (third, Some("Chorus".to_owned())));
+        assert_eq!(of(&input, 2).1.as_deref(), Some("A"));
+        // Nothing was heard beside the last chorus: no other one stands for it.
+        input.sections.pop();
+        assert_eq!(of(&input, 3).1, None);
+    }
+
+    #[test]
     fn averages_are_of_decibels_at_equal_loudness() {
         let quiet = Sound { integrated_lufs: -30.0, ..Sound::changed(10, 12, 3.0) };
         let two = [reference(1, "", quiet, &[]), reference(2, "", Sound::default(), &[])];

@@ -100,7 +100,7 @@ impl Reference {
             .cloned()
             .collect();
         let new = Self::new(INPUT_NAME, end_s, whole, &measured);
-        has_loudness(whole).then_some(Self { is_input: true, ..new })
+        (has_loudness(whole) && end_s > 0.0).then_some(Self { is_input: true, ..new })
     }
 
     /// The section at the song time `start_s`, seconds, to half a hop.
@@ -275,4 +275,48 @@ fn plain_name(text: &str) -> String {
     let one_line = text.chars().map(|c| if c.is_control() { ' ' } else { c });
     let cut: String = one_line.take(MAX_NAME_CHARS).collect();
     cut.trim().to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::{Sound, log, reference, references};
+    use super::*;
+
+    #[test]
+    fn the_reference_input_is_one_beside_the_files() {
+        let mut list: Vec<Reference> =
+            (1..=8).map(|id| reference(id, "File", Sound::default(), &[])).collect();
+        let whole = Sound::default().measured();
+        let input =
+            Reference::of_input(20.0, &whole, &log(&[("Verse", Sound::default())])).unwrap();
+        put_input(&mut list, input.clone());
+        assert_eq!(check_list(&list), Ok(()));
+        assert_eq!(add(&mut list, references().remove(0)), Err(ReferenceError::TooMany));
+        // Measured on: what the user chose for it stays.
+        list[8].rename("Rain").unwrap();
+        list[8].is_used = false;
+        put_input(&mut list, Reference { length_s: 25.0, ..input.clone() });
+        assert_eq!((list.len(), list[8].id, list[8].name.as_str()), (9, 9, "Rain"));
+        assert_eq!((list[8].length_s, list[8].is_used), (25.0, false));
+        list.remove(0);
+        list.push(Reference { id: 10, ..input });
+        assert_eq!(check_list(&list), Err(ReferenceError::TwoInputs));
+    }
+
+    #[test]
+    fn sections_that_were_not_heard_over_the_input_are_none_of_it() {
+        let whole = Sound::default().measured();
+        let mut sections = log(&[("Verse", Sound::default()), ("Chorus", Sound::default())]);
+        sections[1].measured = Measured::default();
+        let before = LogEntry { id: 3, range: -500..0, ..sections[0].clone() };
+        let behind = LogEntry { id: 4, range: 9_000..9_500, ..sections[0].clone() };
+        let all = [&[before], &sections[..], &[behind]].concat();
+        let input = Reference::of_input(40.0, &whole, &all).unwrap();
+        let names: Vec<&str> = input.sections.iter().map(|section| section.name.as_str()).collect();
+        assert_eq!((input.name.as_str(), names), ("Reference input", vec!["Verse"]));
+        assert!(input.is_input && check_list(&[Reference { id: 1, ..input }]).is_ok());
+        // Nothing to compare at.
+        assert_eq!(Reference::of_input(40.0, &Measured::default(), &sections), None);
+        assert_eq!(Reference::of_input(0.0, &whole, &[]), None);
+    }
 }
