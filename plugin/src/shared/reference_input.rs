@@ -131,3 +131,73 @@ fn has_same_sections(old: &[ReferenceSection], new: &[ReferenceSection]) -> bool
             old.name == new.name && near(old.start_s, new.start_s) && near(old.end_s, new.end_s)
         })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meters::layout::Layout;
+    use crate::record::{Hop, RecordWriter, recent_hops, record};
+    use crate::section::Place;
+    use crate::shared::Shared;
+
+    fn with_input() -> (Shared, RecordWriter) {
+        let shared = Shared::default();
+        shared.set_rate_hz(48_000);
+        let (writer, song) = record(Layout::Stereo, false);
+        let live = record(Layout::Stereo, false).1;
+        shared.set_input_sources(Sources { song, live, recent: recent_hops().1 });
+        (shared, writer)
+    }
+
+    fn write(writer: &mut RecordWriter, hops: std::ops::Range<i32>, energy: f32) {
+        let playthrough = writer.begin_playthrough();
+        let hop = Hop { energy, frames: 480, full: true, playthrough, ..Hop::default() };
+        hops.for_each(|index| writer.write(index, &hop));
+    }
+
+    #[test]
+    fn it_follows_the_record_and_the_sections_of_the_song() {
+        let (shared, mut writer) = with_input();
+        shared.refresh_input();
+        assert_eq!(shared.references.input(), None);
+        write(&mut writer, 0..500, 0.01);
+        assert!(shared.input.is_behind(shared.song_revision()));
+        shared.refresh_input();
+        assert!(!shared.input.is_behind(shared.song_revision()));
+        let input = shared.references.input().unwrap();
+        assert_eq!((input.length_s, input.sections.len()), (5.0, 0));
+        let revision = shared.references.revision();
+        shared.refresh_input();
+        assert_eq!(shared.references.revision(), revision, "nothing changed");
+        shared.edit_song(|song| {
+            song.sections.add_range(Place::at(1.0), Place::at(3.0), Some("Verse")).unwrap();
+        });
+        write(&mut writer, 500..700, 0.04);
+        shared.refresh_input();
+        let input = shared.references.input().unwrap();
+        assert_eq!((input.length_s, input.sections.len()), (7.0, 1));
+        assert!((input.sections[0].profile.figures.integrated_lufs.unwrap() + 20.691).abs() < 1e-3);
+    }
+
+    #[test]
+    fn what_was_forgotten_is_not_saved_and_the_next_song_is_another() {
+        let (shared, mut writer) = with_input();
+        write(&mut writer, 0..1_000, 0.01);
+        let saved = shared.saved_input();
+        assert!(!saved.is_null() && !shared.saved_references().is_null());
+        // As measured here, and as it came with a project.
+        for is_loaded in [false, true] {
+            if is_loaded {
+                shared.input.load(&saved);
+                shared.refresh_input();
+                assert!(shared.references.input().is_some());
+            }
+            shared.input.forget();
+            shared.references.set(Vec::new());
+            assert!(shared.saved_references().is_null() && shared.saved_input().is_null());
+        }
+        write(&mut writer, 0..200, 0.04);
+        shared.refresh_input();
+        assert_eq!(shared.references.input().unwrap().length_s, 2.0);
+    }
+}

@@ -1,17 +1,16 @@
 //! Reads the records into the editor's model, and only when something changed.
 
 use crate::audio::Transport;
-use crate::editor;
 use crate::editor::model::{Asked, Model, Notice, Source, StripData, StripPoint, TransportState};
-use crate::listening::MatchTo;
 use crate::loudness::{Analysis, Figures, HopRange, Now};
 use crate::section;
 use crate::shared::Shared;
 use crate::state::Settings;
-use crate::target::{Distance, ENOUGH_COVERAGE_SHARE, Target, playback_gain};
-use crate::units::{Db, Dbtp};
+use crate::target::Distance;
+use crate::units::Dbtp;
 use std::sync::Arc;
 
+mod listening;
 mod reference;
 mod song;
 
@@ -160,46 +159,6 @@ impl ModelReader {
     /// Takes the proposal off the screen.
     pub fn drop_proposal(&mut self) {
         self.model.song.proposal = None;
-    }
-
-    /// Starts matched listening at the playback gain of the chosen target, or says why not.
-    pub fn listen_matched(&mut self) {
-        let Some(distance) = &self.model.distance else { return };
-        let Some(gain) = distance.playback_gain else { return };
-        if let Some(share) = distance.provisional_share.filter(|_| gain.0 > 0.0) {
-            let why = editor::text::measure_before_turning_up(gain, share);
-            self.set_refusal(Some(why));
-            return;
-        }
-        self.set_refusal(None);
-        let target = self.model.targets.get(self.model.chosen_target);
-        self.shared.listening.start(MatchTo::Playback, gain, target.and_then(Target::ceiling));
-    }
-
-    /// Starts matched listening at the gain that brings the song to the loudness of the reference
-    /// input, as far as the ceiling has room, or says why not.
-    pub fn listen_like_reference(&mut self) {
-        self.shared.refresh_input();
-        let theirs = self.shared.references.input();
-        let theirs = theirs.and_then(|reference| reference.whole.figures.integrated_lufs);
-        let figures = &self.model.figures;
-        let ours = figures.integrated.map(|ours| ours.0).filter(|ours| ours.is_finite());
-        let Some((theirs, ours)) = theirs.zip(ours) else {
-            self.set_refusal(Some(editor::text::NOTHING_TO_MATCH.to_owned()));
-            return;
-        };
-        let target = self.model.targets.get(self.model.chosen_target);
-        let ceiling = target.and_then(Target::ceiling).unwrap_or(Dbtp(0.0));
-        let gain =
-            playback_gain(Db(theirs - ours), figures.max_true_peak.map(|peak| ceiling - peak));
-        let share = figures.coverage.share();
-        if gain.0 > 0.0 && share < ENOUGH_COVERAGE_SHARE {
-            let why = editor::text::measure_before_turning_up(gain, share);
-            self.set_refusal(Some(why));
-            return;
-        }
-        self.set_refusal(None);
-        self.shared.listening.start(MatchTo::Reference, gain, Some(ceiling));
     }
 
     /// Says why an edit was refused, or takes that off the screen.

@@ -51,8 +51,8 @@ pub const REFERENCE_EMPTY_INPUT: &str = "No reference yet. Nothing comes over th
 /// No reference, and sound comes over the reference input.
 pub const REFERENCE_ARRIVES: &str = "The reference input is being measured. Play on: it shows from the \
      first 0.4 s above −70 LUFS on.";
-/// Menu: forget what came over the reference input.
-pub const RESET_INPUT: &str = "Reset";
+/// Menu: forget what came over the reference input, for another song.
+pub const RESET_INPUT: &str = "Measure anew";
 /// Hint of that.
 pub const RESET_INPUT_HINT: &str = "Forget what was measured over the reference input. What comes over \
      it from now on is measured anew.";

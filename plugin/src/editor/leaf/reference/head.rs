@@ -8,7 +8,7 @@ use super::super::table::Rows;
 use crate::listening::MatchTo;
 use crate::reference::{Comparison, Reference, Stretch};
 use crate::units::song_time;
-use egui::{Popup, PopupCloseBehavior, Rect, Ui, pos2, vec2};
+use egui::{Label, Popup, PopupCloseBehavior, Rect, RichText, Ui, pos2, vec2};
 
 #[expect(clippy::too_many_arguments, reason = "one head, drawn in one place")]
 pub(in super::super) fn show(
@@ -115,5 +115,6 @@ fn choose(
             }
         });
     }
-    ui.weak(text::input_state(model.reference.input));
+    let state = RichText::new(text::input_state(model.reference.input)).weak();
+    ui.add(Label::new(state).wrap());
 }
