@@ -22,6 +22,8 @@ mod frames;
 mod hands;
 #[path = "window/life.rs"]
 mod life;
+#[path = "window/listening.rs"]
+mod listening;
 #[path = "window/session.rs"]
 mod session;
 #[path = "window/snapshot.rs"]
