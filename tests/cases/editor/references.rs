@@ -104,7 +104,11 @@ fn the_song_is_heard_as_loud_as_the_reference_input_at_a_press_and_the_input_is_
     harness.run();
     click(&mut harness, "Match level");
     assert_eq!(actions(&mut harness), [Action::ListenLikeReference]);
+    harness.state_mut().model.reference.list[1].whole.figures.coverage = 0.419;
+    harness.run();
     click(&mut harness, "2 of 2 references");
+    harness.get_by_label("Nine Small Boats, 2:51, 41 % measured");
+    harness.get_by_label("Copper Weather, 2:51");
     harness.get_by_label_contains("measured as you play");
     click(&mut harness, "Measure anew");
     assert_eq!(actions(&mut harness), [Action::Reference(ReferenceEdit::Remove(2))]);

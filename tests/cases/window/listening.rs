@@ -5,8 +5,9 @@ use crate::desk::{RATE_HZ, SIZE, demo_song, keep};
 use crate::user::User;
 use plimsoll::editor::theme::ThemeChoice;
 use plimsoll_tests::child;
-use plimsoll_tests::host::{Buffers, Host, Library, SecondInput, built_bundle};
+use plimsoll_tests::host::{Buffers, Host, Library, SecondInput, built_bundle, field, with_field};
 use plimsoll_tests::transport::{Blocks, Step, Telling, Tells};
+use serde_json::Value;
 use std::sync::Arc;
 
 /// Plays five seconds from the start of the song; gives how many samples came out other than they
@@ -27,9 +28,15 @@ fn activate_anew(user: &mut User, is_offline: bool) {
 }
 
 /// A user before the song, all of it played, with the same song at half the level on the second input.
+/// The target is one that the song is louder than: there is something to hear.
 fn user() -> User {
     let mut host = Host::new(&Library::load(&built_bundle()).unwrap()).unwrap();
     host.select_layout_named("Stereo with a reference input").unwrap();
+    let state = host.save_state().unwrap();
+    let mut settings: Value = serde_json::from_str(&field(&state, "settings").unwrap()).unwrap();
+    settings["target"] = "ARIB TR-B32".into();
+    let state = with_field(&state, "settings", &settings.to_string()).unwrap();
+    host.load_state(&state).unwrap();
     let song = demo_song();
     let reference = song.with_gain(0..song.len_frames(), 0.5);
     host.set_second_input(SecondInput::Song(Arc::new(reference)));

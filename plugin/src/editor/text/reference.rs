@@ -2,9 +2,11 @@
 
 use crate::editor::model::InputState;
 use crate::reference::{
-    BANDS_FROM_DB, Comparison, Difference, QUIET_BANDS_DB, RATIO_FROM_LU, Stretch, WIDTH_FROM_DB,
+    BANDS_FROM_DB, Comparison, Difference, Profile, QUIET_BANDS_DB, RATIO_FROM_LU, Stretch,
+    WIDTH_FROM_DB,
 };
 use crate::shared::Measuring;
+use crate::target::ENOUGH_COVERAGE_SHARE;
 use crate::units::{one_decimal, signed_one_decimal};
 
 /// Button and heading: the song beside references.
@@ -112,6 +114,16 @@ pub fn references(used: usize, count: usize) -> String {
         (_, 0) => NO_REFERENCES.to_owned(),
         (1, 1) => "1 reference".to_owned(),
         (used, count) => format!("{used} of {count} references"),
+    }
+}
+
+/// A reference in the list: its name and length, and how much of that was measured where it is not all.
+pub fn reference_name(name: &str, length: &str, whole: &Profile) -> String {
+    let share = whole.figures.coverage;
+    if share < ENOUGH_COVERAGE_SHARE {
+        format!("{name}, {length}, {:.0} % measured", (share * 100.0).floor())
+    } else {
+        format!("{name}, {length}")
     }
 }
 

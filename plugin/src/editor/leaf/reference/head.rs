@@ -95,7 +95,8 @@ fn choose(
         let id = reference.id;
         ui.horizontal(|ui| {
             let mut is_used = reference.is_used;
-            let name = format!("{}, {}", reference.name, song_time(reference.length_s, false));
+            let length = song_time(reference.length_s, false);
+            let name = text::reference_name(&reference.name, &length, &reference.whole);
             if ui.checkbox(&mut is_used, name).clicked() {
                 actions.push(Action::Reference(ReferenceEdit::Use(id, is_used)));
             }
