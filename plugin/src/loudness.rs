@@ -5,6 +5,7 @@
 //! gating blocks (ITU-R BS.1770-5) and the values behind LRA (EBU Tech 3342) step by ten.
 
 mod analysis;
+mod chunk;
 mod figures;
 mod file;
 mod gating;

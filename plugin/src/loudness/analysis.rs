@@ -1,14 +1,15 @@
 //! A reader's own copy of the record with the M and S series on it, brought up to date chunk by
 //! chunk, and the figures of any range.
 
+use super::chunk::{Chunk, Tally, entries, higher, split};
 use super::gating::{integrated_energy, loudness_range};
 use super::hops::Hops;
-use super::windows::{GAP, Windows, scan, slide};
-use super::{BLOCK_STEP_HOPS, Coverage, Figures, MOMENTARY_HOPS, SHORT_TERM_HOPS};
+use super::windows::{GAP, Windows, highest, slide, step};
+use super::{BLOCK_STEP_HOPS, Figures, MOMENTARY_HOPS, SHORT_TERM_HOPS};
 use crate::meters::layout::Layout;
 use crate::record::{CHUNK_HOPS, FIRST_HOP, Hop, RecordReader, ToneSecond};
 use crate::tone::{Tone, ToneSeries};
-use crate::units::{Dbfs, Dbtp, Lufs, db_to_energy};
+use crate::units::{Lufs, db_to_energy};
 use std::ops::Range;
 
 /// A range of song time in hops, end exclusive.
@@ -85,6 +86,8 @@ pub struct Analysis {
     momentary: Vec<f64>,
     /// Mean energy of the 3 s that end with each hop; NaN where one of them is missing.
     short_term: Vec<f64>,
+    /// What each chunk adds up to; empty where no series are kept.
+    chunks: Vec<Chunk>,
     tone: ToneSeries,
     work: Vec<f64>,
     /// See [`Self::changed`].
@@ -104,6 +107,7 @@ impl Analysis {
             keeps_series: true,
             momentary: Vec::new(),
             short_term: Vec::new(),
+            chunks: Vec::new(),
             tone: ToneSeries::default(),
             work: Vec::new(),
             changed: 0..0,
@@ -175,6 +179,7 @@ impl Analysis {
             self.hops.clear();
             self.momentary.clear();
             self.short_term.clear();
+            self.chunks.clear();
         }
         self.tone.update(&self.record);
         let mut changed: Option<Range<usize>> = None;
@@ -184,7 +189,7 @@ impl Analysis {
             if let Some(seen) = seen.filter(|seen| **seen != revision) {
                 *seen = revision;
                 self.copy_chunk(chunk);
-                let here = chunk * CHUNK_HOPS..(chunk + 1) * CHUNK_HOPS;
+                let here = entries(chunk);
                 changed = match changed.take() {
                     // A run of adjacent chunks is recomputed in one go.
                     Some(run) if run.end == here.start => Some(run.start..here.end),
@@ -213,13 +218,14 @@ impl Analysis {
     }
 
     fn copy_chunk(&mut self, chunk: usize) {
-        let end = (chunk + 1) * CHUNK_HOPS;
+        let end = entries(chunk).end;
         if self.hops.len() < end {
             self.hops.grow(end);
             self.momentary.resize(end, GAP);
             self.short_term.resize(end, GAP);
+            self.chunks.resize(chunk + 1, Chunk::default());
         }
-        for (offset, index) in (chunk * CHUNK_HOPS..end).zip(crate::record::chunk_hops(chunk)) {
+        for (offset, index) in entries(chunk).zip(crate::record::chunk_hops(chunk)) {
             let kept = self.record.hop(index).map_or_else(Kept::default, Kept::from);
             self.hops.set(offset, &kept);
         }
@@ -237,16 +243,37 @@ impl Analysis {
         let short_term = reach(SHORT_TERM_HOPS, len);
         let start = if self.changed.is_empty() { changed.start } else { self.changed.start };
         self.changed = start..short_term.end;
+        let chunks = changed.start / CHUNK_HOPS..short_term.end / CHUNK_HOPS;
         slide(&self.hops, SHORT_TERM_HOPS, short_term, &mut self.short_term);
+        for chunk in chunks {
+            let ends = entries(chunk);
+            let added = Chunk {
+                tally: self.add_up(ends.clone()),
+                momentary: self.highest_momentary(ends.clone(), 0),
+                short_term: highest(self.short_term.get(ends).unwrap_or_default().iter().copied()),
+            };
+            if let Some(chunk) = self.chunks.get_mut(chunk) {
+                *chunk = added;
+            }
+        }
     }
 
     /// From the first to one past the last measured hop; `None` if nothing was measured.
     #[must_use]
     pub fn extent(&self) -> Option<HopRange> {
-        let mut hops = self.hops.iter(0..self.hops.len());
+        // Where chunks are kept, one look finds the first and the last with anything in it.
+        let is_any = |chunk: &Chunk| chunk.tally.is_any();
+        let within = if self.keeps_series {
+            let first = self.chunks.iter().position(is_any)?;
+            let last = self.chunks.iter().rposition(is_any)?;
+            entries(first).start..entries(last).end
+        } else {
+            0..self.hops.len()
+        };
+        let mut hops = self.hops.iter(within.clone());
         let measured = |kept: Kept| kept.frames() > 0;
-        let first = hops.clone().position(measured)?;
-        let last = hops.rposition(measured)?;
+        let first = within.start + hops.clone().position(measured)?;
+        let last = within.start + hops.rposition(measured)?;
         Some(hop_at(first)..hop_at(last + 1))
     }
 
@@ -278,51 +305,75 @@ impl Analysis {
     #[must_use]
     pub fn figures(&mut self, range: HopRange) -> Figures {
         let offsets = self.offsets(&range);
-        let mut figures = self.tally(&offsets);
+        let mut figures = self.tally(&offsets).figures(hop_at);
         figures.coverage.span_hops = range.len();
 
         let mut work = std::mem::take(&mut self.work);
-        let max_momentary = self.scan(&self.momentary, &offsets, MOMENTARY_HOPS, &mut work);
-        let max_momentary = max_momentary.map(|highest| self.highest_between(highest, &offsets));
-        figures.max_momentary = max_momentary.map(Lufs::from_energy);
+        self.step(&self.momentary, &offsets, MOMENTARY_HOPS, &mut work);
         figures.integrated = integrated_energy(work.iter().copied()).map(Lufs::from_energy);
-        let max_short_term = self.scan(&self.short_term, &offsets, SHORT_TERM_HOPS, &mut work);
-        figures.max_short_term = max_short_term.map(Lufs::from_energy);
+        self.step(&self.short_term, &offsets, SHORT_TERM_HOPS, &mut work);
         figures.loudness_range = loudness_range(&mut work);
         self.work = work;
+
+        // The first momentary windows of a range do not look back before it.
+        let (before, chunks, behind) = self.split(&offsets, MOMENTARY_HOPS + 1);
+        let highest = [before, behind].map(|ends| self.highest_momentary(ends, offsets.start));
+        let highest = highest.into_iter().chain(chunks.iter().map(|chunk| chunk.momentary));
+        figures.max_momentary = highest.fold(None, higher).map(Lufs::from_energy);
+
+        let (before, chunks, behind) = self.split(&offsets, SHORT_TERM_HOPS - 1);
+        let highest = [before, behind].map(|ends| self.highest_short_term(ends, offsets.start));
+        let highest = highest.into_iter().chain(chunks.iter().map(|chunk| chunk.short_term));
+        figures.max_short_term = highest.fold(None, higher).map(Lufs::from_energy);
         figures
     }
 
-    /// Walks the measured windows of `window` hops that lie inside `offsets`: returns the highest
-    /// energy and leaves every tenth, from the first on, in `stepped`. `series` is that of the
-    /// window where series are kept.
-    fn scan(
-        &self,
-        series: &[f64],
-        offsets: &Range<usize>,
-        window: usize,
-        stepped: &mut Vec<f64>,
-    ) -> Option<f64> {
+    /// `offsets` in three: the whole chunks that begin at least `lead` hops behind its start, and
+    /// what stands before and behind them.
+    fn split(&self, offsets: &Range<usize>, lead: usize) -> (Range<usize>, &[Chunk], Range<usize>) {
+        if !self.keeps_series {
+            return (offsets.clone(), &[], offsets.end..offsets.end);
+        }
+        let (before, chunks, behind) = split(offsets, offsets.start + lead);
+        (before, self.chunks.get(chunks).unwrap_or_default(), behind)
+    }
+
+    /// Leaves every tenth of the measured windows of `window` hops that lie inside `offsets`, from
+    /// the first on, in `stepped`. `series` is that of the window where series are kept.
+    fn step(&self, series: &[f64], offsets: &Range<usize>, window: usize, stepped: &mut Vec<f64>) {
         stepped.clear();
-        let first_end = offsets.start + window - 1;
+        let ends = offsets.start + window - 1..offsets.end;
         if self.keeps_series {
-            let values = series.get(first_end..offsets.end).unwrap_or_default();
-            scan(values.iter().copied(), stepped)
+            let values = series.get(ends).unwrap_or_default();
+            step(values.iter().copied(), stepped);
         } else {
-            scan(Windows::new(&self.hops, window, first_end..offsets.end), stepped)
+            step(Windows::new(&self.hops, window, ends), stepped);
         }
     }
 
-    /// The highest momentary energy of `offsets` where the windows that end within hops count too;
-    /// `highest` is that of the windows that end with hops.
-    fn highest_between(&self, highest: f64, offsets: &Range<usize>) -> f64 {
-        let ends = offsets.start + MOMENTARY_HOPS - 1..offsets.end;
-        let hops = self.hops.iter(offsets.clone());
+    /// The highest energy of the momentary windows that end within `ends`, between hops too, and
+    /// begin at `start` or later.
+    fn highest_momentary(&self, ends: Range<usize>, start: usize) -> Option<f64> {
+        // A rise is one over the window before, too.
+        let ends = ends.start.saturating_sub(1).max(start + MOMENTARY_HOPS - 1)..ends.end;
+        let first = ends.start.saturating_sub(MOMENTARY_HOPS).max(start);
+        let hops = self.hops.iter(first..ends.end);
+        let lead = ends.start - first;
         if self.keeps_series {
             let values = self.momentary.get(ends).unwrap_or_default();
-            highest_between(highest, values.iter().copied(), hops)
+            highest_between(values.iter().copied(), hops, lead)
         } else {
-            highest_between(highest, Windows::new(&self.hops, MOMENTARY_HOPS, ends), hops)
+            highest_between(Windows::new(&self.hops, MOMENTARY_HOPS, ends), hops, lead)
+        }
+    }
+
+    /// The same of the short-term windows, which end with hops.
+    fn highest_short_term(&self, ends: Range<usize>, start: usize) -> Option<f64> {
+        let ends = ends.start.max(start + SHORT_TERM_HOPS - 1)..ends.end;
+        if self.keeps_series {
+            highest(self.short_term.get(ends).unwrap_or_default().iter().copied())
+        } else {
+            highest(Windows::new(&self.hops, SHORT_TERM_HOPS, ends))
         }
     }
 
@@ -331,44 +382,26 @@ impl Analysis {
     #[must_use]
     pub fn block_energies(&self, range: &HopRange) -> Vec<f64> {
         let mut blocks = Vec::new();
-        self.scan(&self.momentary, &self.offsets(range), MOMENTARY_HOPS, &mut blocks);
+        self.step(&self.momentary, &self.offsets(range), MOMENTARY_HOPS, &mut blocks);
         blocks
     }
 
-    /// Peaks, counts and coverage of a range; the span is the caller's.
-    fn tally(&self, offsets: &Range<usize>) -> Figures {
-        let mut figures = Figures::default();
-        let (mut true_peak, mut sample_peak) = (0.0_f32, 0.0_f32);
-        let mut any = false;
-        let mut in_gap = false;
-        let mut coverage = Coverage::default();
-        for (kept, offset) in self.hops.iter(offsets.clone()).zip(offsets.clone()) {
-            if kept.is_full() {
-                coverage.measured_hops += 1;
-                coverage.gaps += usize::from(in_gap);
-                in_gap = false;
-            } else if coverage.measured_hops > 0 {
-                in_gap = true;
-            }
-            if kept.frames() == 0 {
-                continue;
-            }
-            if !any || kept.true_peak > true_peak {
-                true_peak = kept.true_peak;
-                figures.max_true_peak_hop = Some(hop_at(offset));
-            }
-            any = true;
-            sample_peak = sample_peak.max(kept.sample_peak);
-            figures.clipped_samples += u64::from(kept.clipped);
-            figures.scrubbed_samples += u64::from(kept.scrubbed);
-            figures.frames += u64::from(kept.frames());
+    /// What the hops of a range add up to.
+    fn tally(&self, offsets: &Range<usize>) -> Tally {
+        let (before, chunks, behind) = self.split(offsets, 0);
+        let mut tally = self.add_up(before);
+        chunks.iter().for_each(|chunk| tally.append(&chunk.tally));
+        tally.append(&self.add_up(behind));
+        tally
+    }
+
+    /// The same, hop by hop.
+    fn add_up(&self, offsets: Range<usize>) -> Tally {
+        let mut tally = Tally::default();
+        for (offset, kept) in offsets.clone().zip(self.hops.iter(offsets)) {
+            tally.add(offset, &kept);
         }
-        if any {
-            figures.max_true_peak = Some(Dbtp::from_amplitude(true_peak));
-            figures.sample_peak = Some(Dbfs::from_amplitude(sample_peak));
-        }
-        figures.coverage = coverage;
-        figures
+        tally
     }
 
     /// Momentary loudness of the 400 ms that end with hop `index`.
@@ -424,16 +457,17 @@ impl Analysis {
     }
 }
 
-/// See [`Analysis::highest_between`]; `values` are the energies of the windows inside of `hops`,
-/// the first of which ends with the 40th.
+/// The highest of `values`, energies of momentary windows, and of the windows between. They end
+/// with `hops`, but for the first `lead` of those.
 fn highest_between(
-    highest: f64,
     values: impl Iterator<Item = f64>,
     mut hops: impl Iterator<Item = Kept>,
-) -> f64 {
-    // 10^(rise/10) lies below its chord from 0 dB, 1 to 3.01 dB, 2: seldom is more to be computed.
-    let chord = 1.0 / f64::from(Hop::MAX_MOMENTARY_RISE);
-    let mut highest = highest;
+    lead: usize,
+) -> Option<f64> {
+    // 10^(rise/10) lies below its chord from 0 dB, 1 to 3.0103 dB, 2.00000002: seldom is more to be
+    // computed.
+    let chord = 1.000_001 / f64::from(Hop::MAX_MOMENTARY_RISE);
+    let mut highest = f64::NEG_INFINITY;
     let mut before = GAP;
     // A rise looks back on 40 hops of its own run: where others stand there now, it says nothing.
     let (mut playthrough, mut hops_in_a_row) = (0, 0_usize);
@@ -443,10 +477,12 @@ fn highest_between(
         playthrough = hop.playthrough;
         hops_in_a_row > MOMENTARY_HOPS
     };
-    for hop in hops.by_ref().take(MOMENTARY_HOPS - 1) {
+    for hop in hops.by_ref().take(lead) {
         same_run(hop);
     }
     for (value, hop) in values.zip(hops) {
+        // A gap is NaN, which is not higher than anything.
+        highest = highest.max(value);
         let base = before.max(value);
         let rise = f64::from(hop.momentary_rise);
         let measured = same_run(hop) && !before.is_nan() && !value.is_nan();
@@ -455,7 +491,7 @@ fn highest_between(
         }
         before = value;
     }
-    highest
+    (highest >= 0.0).then_some(highest)
 }
 
 /// The song time of an entry.
@@ -465,7 +501,7 @@ fn hop_at(offset: usize) -> i32 {
 
 /// The entry of a song time; `None` before the start of the record.
 fn offset_of(hop: i32) -> Option<usize> {
-    usize::try_from(hop.checked_sub(FIRST_HOP)?).ok()
+    usize::try_from(hop.saturating_sub(FIRST_HOP)).ok()
 }
 
 #[cfg(test)]

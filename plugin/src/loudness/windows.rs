@@ -8,24 +8,17 @@ use std::ops::Range;
 /// Not measured, in a series of energies.
 pub(super) const GAP: f64 = f64::NAN;
 
-/// The highest of the measured `values`; every [`BLOCK_STEP_HOPS`]-th, from the first on, is added
-/// to `stepped` if it was measured.
-pub(super) fn scan(mut values: impl Iterator<Item = f64>, stepped: &mut Vec<f64>) -> Option<f64> {
-    let mut highest: Option<f64> = None;
-    let mut is_higher = |energy: f64| {
-        // A gap is NaN, which is not higher than anything.
-        if energy > highest.unwrap_or(f64::NEG_INFINITY) {
-            highest = Some(energy);
-        }
-    };
-    while let Some(energy) = values.next() {
-        if !energy.is_nan() {
-            stepped.push(energy);
-        }
-        is_higher(energy);
-        values.by_ref().take(BLOCK_STEP_HOPS - 1).for_each(&mut is_higher);
-    }
-    highest
+/// The highest of the measured `values`, which are energies.
+pub(super) fn highest(values: impl Iterator<Item = f64>) -> Option<f64> {
+    // A gap is NaN, which is not higher than anything.
+    let highest = values.fold(f64::NEG_INFINITY, f64::max);
+    (highest >= 0.0).then_some(highest)
+}
+
+/// Adds every [`BLOCK_STEP_HOPS`]-th of `values`, from the first on, to `stepped` if it was
+/// measured.
+pub(super) fn step(values: impl Iterator<Item = f64>, stepped: &mut Vec<f64>) {
+    stepped.extend(values.step_by(BLOCK_STEP_HOPS).filter(|energy| !energy.is_nan()));
 }
 
 /// Fills the part of `series` at `ends`, the first of which is at a chunk border.

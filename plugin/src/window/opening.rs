@@ -3,6 +3,8 @@
 //!
 //! - A panic on the window's thread comes out again where the host closes the window, and would
 //!   end the host there. Here it ends as a line in the log.
+//! - A window that is closed before its thread has begun to listen never hears of it, and the host
+//!   waits for ever. Here it is asked for something, and answers, before it is closed.
 //! - The window's thread may go on for some milliseconds after its window was closed: a host that
 //!   unloads the plugin, or ends, in that time would crash. Here closing waits for the thread.
 //! - A window opens in the size and zoom that are kept in the project now, not in those of the
@@ -196,6 +198,9 @@ impl Drop for OpenEditor {
 
 impl Drop for OwnWindow {
     fn drop(&mut self) {
+        // The answer comes out of the thread's loop: from here on it hears that it is to end. If there
+        // is no answer, it has ended already.
+        let _ = self.with(Window::hide);
         let window = self.window.take();
         if catch_unwind(AssertUnwindSafe(|| drop(window))).is_err() {
             nice_error!("the editor's window failed before it was closed; metering goes on");

@@ -8,6 +8,7 @@ use plimsoll_tests::display::ParentWindow;
 use plimsoll_tests::host::Host;
 use plimsoll_tests::noise::song_like;
 use plimsoll_tests::transport::play_once;
+use std::process::Command;
 use std::time::Duration;
 
 const EMBEDDED: GuiConfiguration<'static> =
@@ -153,6 +154,24 @@ fn it_is_destroyed_before_the_plugin_at_any_moment() {
         open(&mut host, parent, 1.0);
         host.deactivate();
         destroy(&mut host);
+    });
+}
+
+/// A window whose thread has only just begun misses the call to end, if nothing waits for the
+/// thread to listen: one in some thousands, but soon where both share a processor.
+#[test]
+fn it_is_destroyed_at_once_again_and_again() {
+    case("editor::it_is_destroyed_at_once_again_and_again", |mut host, _| {
+        let itself = std::process::id().to_string();
+        // Where it fails, the threads have all processors.
+        let one = Command::new("taskset").args(["-a", "-p", "-c", "0", &itself]).output();
+        println!("{one:?}");
+        let gui = gui(&mut host);
+        for _ in 0..300 {
+            let plugin = host.instance().plugin_handle();
+            gui.create(&plugin, EMBEDDED).unwrap();
+            gui.destroy(&plugin);
+        }
     });
 }
 

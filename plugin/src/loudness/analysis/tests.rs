@@ -1,5 +1,6 @@
 //! Analyses of small records written by hand.
 
+use super::super::Coverage;
 use super::*;
 use crate::meters::layout::Layout;
 use crate::record::{RecordWriter, record};
@@ -177,5 +178,50 @@ fn digital_silence_after_a_loud_passage_is_silence() {
     let (_, analysis) = filled(&energies);
     for index in 1_040..1_500 {
         assert_eq!(analysis.momentary(index), Some(Lufs(f64::NEG_INFINITY)), "{index}");
+    }
+}
+
+#[test]
+fn ranges_put_together_from_chunks_read_as_those_looked_at_hop_by_hop() {
+    let mut seed = 20_261_126_u64;
+    let mut random = |below: u64| {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (seed >> 33) % below
+    };
+    let (mut writer, reader) = record(Layout::Stereo, false);
+    let mut steps = Analysis::new(reader.clone());
+    for _ in 0..40 {
+        // A run somewhere, with a hop left out, covered in part or clipped now and then.
+        let playthrough = writer.begin_playthrough();
+        let first = random(2_500) as i32 - 300;
+        for index in first..first + random(700) as i32 {
+            let full = random(200) > 0;
+            let frames = if full { 480 } else { random(480) as u16 };
+            let level = random(1 << 20) as f32 / (1 << 20) as f32;
+            if frames > 0 {
+                let measured = Hop {
+                    frames,
+                    full,
+                    momentary_rise: random(u64::from(Hop::MAX_MOMENTARY_RISE) + 1) as u16,
+                    clipped: u16::from(random(50) == 0),
+                    true_peaks: [level; crate::meters::MAX_CHANNELS],
+                    sample_peaks: [level * 0.9; crate::meters::MAX_CHANNELS],
+                    ..hop(level * level, playthrough)
+                };
+                writer.write(index, &measured);
+            }
+        }
+        steps.update();
+        let mut plain = Analysis::of_file(Layout::Stereo);
+        for (index, kept) in steps.hops(FIRST_HOP..i32::MAX) {
+            plain.add(index, kept);
+        }
+        assert_eq!(steps.extent(), plain.extent());
+        assert_eq!(steps.song_figures(), plain.song_figures());
+        for _ in 0..20 {
+            let start = random(3_200) as i32 - 350;
+            let range = start..start + random(1_500) as i32;
+            assert_eq!(steps.figures(range.clone()), plain.figures(range.clone()), "{range:?}");
+        }
     }
 }
