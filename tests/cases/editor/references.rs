@@ -97,7 +97,9 @@ fn the_song_is_heard_as_loud_as_the_reference_input_at_a_press_and_the_input_is_
     harness.get_by_label_contains("to the reference input: output turned down 2.3 dB");
     click(&mut harness, "Match level, switch off");
     assert_eq!(actions(&mut harness), [Action::ListenPlain]);
-    // The gain of playback is another one: the press changes over.
+    // The gain of playback is another one: a press on either changes over.
+    click(&mut harness, "Listen");
+    assert_eq!(actions(&mut harness), [Action::ListenMatched]);
     let to = MatchTo::Playback;
     harness.state_mut().model.matched =
         Some(Matched { to, gain, held_back: false, rendering: false });

@@ -27,7 +27,7 @@ fn activate_anew(user: &mut User, is_offline: bool) {
     host.activate(RATE_HZ as u32, 512).unwrap();
 }
 
-/// A user before the song, all of it played, with the same song at half the level on the second input.
+/// A user before the song, with the same song at half the level on the second input.
 /// The target is one that the song is louder than: there is something to hear.
 fn user() -> User {
     let mut host = Host::new(&Library::load(&built_bundle()).unwrap()).unwrap();
@@ -41,21 +41,24 @@ fn user() -> User {
     let reference = song.with_gain(0..song.len_frames(), 0.5);
     host.set_second_input(SecondInput::Song(Arc::new(reference)));
     host.activate(RATE_HZ as u32, 512).unwrap();
-    let mut user = User::of(host);
-    user.run(&[Step::Play { len_frames: song.len_frames() }]);
-    user.editor.until_drawn(SIZE, ThemeChoice::Day);
-    user
+    User::of(host)
 }
 
-/// Presses `button`: the sentences of matched listening, one after the other.
+fn look(user: &mut User, name: &str) {
+    user.editor.until_still();
+    keep(&user.editor.picture(SIZE), &format!("listening-{name}"));
+}
+
+/// Plays all of the song and presses `button`: the sentences of matched listening, one after the other.
 fn press(user: &mut User, button: &str) {
+    user.run(&[Step::Play { len_frames: demo_song().len_frames() }]);
+    user.editor.until_drawn(SIZE, ThemeChoice::Day);
     let figures = |user: &mut User| user.editor.host.measurement().unwrap().figures;
     let before = figures(user);
     assert_eq!(changed(user), 0, "off by default");
     user.editor.until_still();
     user.click(button);
-    user.editor.until_still();
-    keep(&user.editor.picture(SIZE), &format!("listening-{button}"));
+    look(user, button);
     // All but what is zero.
     assert!(changed(user) > 8 * RATE_HZ as u64, "{button} does nothing");
     // The meters read before it.
@@ -94,7 +97,9 @@ fn the_level_of_the_reference_input_is_heard_and_neither_measured_nor_rendered()
         user.click("Tone");
         user.editor.until_still();
         user.click("Reference");
-        user.editor.until_still();
+        look(&mut user, "nothing");
         press(&mut user, "Match level");
+        user.click("1 reference");
+        look(&mut user, "list");
     });
 }
