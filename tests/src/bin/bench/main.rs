@@ -30,6 +30,7 @@ mod offline;
 mod peers;
 mod reader;
 mod table;
+mod whole;
 mod work;
 
 use std::path::{Path, PathBuf};
@@ -72,7 +73,9 @@ fn run() -> Outcome<()> {
         }
         ["frame"] => {
             let mut table = Table::new();
-            frame::row(&input::songs()[0], &mut table);
+            let song = &input::songs()[0];
+            frame::row(song, &mut table);
+            whole::row(song, &mut table)?;
             println!("{}", table.text());
             Ok(())
         }
@@ -97,6 +100,7 @@ fn everything(out: &Path, check: &Path) -> Outcome<()> {
     reader::row(&songs[0], &mut table)?;
     reader::section_rows(&songs[0], &mut table)?;
     frame::row(&songs[0], &mut table);
+    whole::row(&songs[0], &mut table)?;
     memory::row(&mut table)?;
     match instructions::count() {
         Ok(counts) => instructions::rows(&counts, &mut table),
