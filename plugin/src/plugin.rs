@@ -113,7 +113,7 @@ impl Plimsoll {
         let parked = self.parked_input.take();
         let outputs = parked.filter(|outputs| outputs.layout() == layout).unwrap_or_else(|| {
             let (outputs, sources) = Outputs::with_tone(layout, true);
-            self.shared.set_input_sources(sources);
+            self.shared.input.set_sources(sources);
             outputs
         });
         let status = Arc::clone(&self.shared.input.status);

@@ -117,11 +117,6 @@ impl Shared {
         self.rate_hz.store(rate_hz, Ordering::Relaxed);
     }
 
-    /// `[main-thread]` Puts a new record of the reference input in place.
-    pub fn set_input_sources(&self, sources: Sources) {
-        self.input.set_sources(sources, self.rate());
-    }
-
     /// `[main-thread]` Brings the reference out of the reference input up to date with what came.
     pub fn refresh_input(&self) {
         let (revision, sections) = {

@@ -35,18 +35,12 @@ struct Reading {
 }
 
 impl InputRecord {
-    /// `[main-thread]` Puts a new record in place, and below it what came with the project. `rate` is
-    /// that of the record before.
-    pub fn set_sources(&self, sources: Sources, rate: Option<SampleRate>) {
-        let mut kept = self.kept.lock();
-        let mut present = self.sources.lock();
-        if let Some(old) = present.take() {
-            kept.leave(&old, rate);
-        }
-        kept.lay(&sources);
+    /// `[main-thread]` Puts the record in place, once, and below it what came with the project.
+    pub fn set_sources(&self, sources: Sources) {
+        self.kept.lock().lay(&sources);
         let analysis = Analysis::new(sources.song.clone());
         *self.reading.lock() = Some(Reading { analysis, log: SectionLog::default(), seen: None });
-        *present = Some(sources);
+        *self.sources.lock() = Some(sources);
     }
 
     /// `[main-thread]` What the worker is to measure the tone of from now on.
@@ -145,7 +139,7 @@ mod tests {
         shared.set_rate_hz(48_000);
         let (writer, song) = record(Layout::Stereo, false);
         let live = record(Layout::Stereo, false).1;
-        shared.set_input_sources(Sources { song, live, recent: recent_hops().1 });
+        shared.input.set_sources(Sources { song, live, recent: recent_hops().1 });
         (shared, writer)
     }
 

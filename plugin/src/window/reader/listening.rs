@@ -78,7 +78,7 @@ mod tests {
         shared.set_sources(sources(0.01, true_peak, step));
         #[allow(clippy::cast_possible_truncation, reason = "an energy")]
         let theirs = (0.01 * 10.0_f64.powf(by_db / 10.0)) as f32;
-        shared.set_input_sources(sources(theirs, 0.9, 1));
+        shared.input.set_sources(sources(theirs, 0.9, 1));
         let mut reader = ModelReader::new(Arc::clone(&shared));
         reader.refresh(&Asked::default());
         (shared, reader)
