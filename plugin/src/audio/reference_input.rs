@@ -166,3 +166,89 @@ impl ReferenceInput {
         self.recorder.take_news() | std::mem::take(&mut self.news)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audio::Sources;
+    use crate::meters::layout::Layout;
+
+    const BLOCK: i32 = 480;
+
+    struct Port {
+        input: ReferenceInput,
+        sources: Sources,
+        status: Arc<InputStatus>,
+    }
+
+    impl Port {
+        fn new() -> Self {
+            let (outputs, sources) = Outputs::new(Layout::Stereo, false);
+            let status = Arc::new(InputStatus::default());
+            let rate = SampleRate::new(48_000).unwrap();
+            let input = ReferenceInput::new(rate, outputs, 480, Arc::clone(&status));
+            Self { input, sources, status }
+        }
+
+        /// Plays hops of 10 ms, each a block, with this value in every sample.
+        fn play(&mut self, hops: std::ops::Range<i32>, value: f32) {
+            let frames = vec![value; usize::try_from(BLOCK).unwrap()];
+            for hop in hops {
+                let seconds = Some(f64::from(hop) / 100.0);
+                let position = HostPosition { playing: true, seconds, ..HostPosition::default() };
+                let channels = [frames.as_slice(); 2].into_iter();
+                self.input.process(channels, frames.len(), &position);
+            }
+        }
+
+        /// Hops that were measured, and whether sound is said to come.
+        fn told(&self) -> (usize, bool) {
+            (self.sources.song.hops().count(), self.status.arrives())
+        }
+    }
+
+    #[test]
+    fn a_run_counts_from_its_first_sound_to_three_seconds_of_silence() {
+        let mut port = Port::new();
+        port.play(0..50, 0.0);
+        assert_eq!(port.told(), (0, false));
+        port.play(50..100, 0.5);
+        assert!(port.status.arrives());
+        port.play(100..399, 0.0);
+        assert!(port.status.arrives());
+        port.play(399..1_000, 0.0);
+        assert_eq!(port.told(), (50 + 299, false));
+        assert!(port.input.take_news() && !port.input.take_news());
+    }
+
+    /// Behind a jump nobody knows what would have come: the wave that is cut there is not taken for
+    /// one that falls to silence, and the silence at the other place is not measured.
+    #[test]
+    fn a_jump_into_silence_ends_it_without_a_peak_at_the_cut() {
+        let mut port = Port::new();
+        port.play(0..100, 0.9);
+        port.play(1_000..1_010, 0.0);
+        assert_eq!(port.told(), (100, false));
+        let peak = |port: &Port, hop| port.sources.song.hop(hop).unwrap().true_peaks[0];
+        // At song time zero silence stands before it, and the wave overshoots.
+        assert!(peak(&port, 0) > 0.92, "{}", peak(&port, 0));
+        assert!(peak(&port, 99) < 0.901, "{}", peak(&port, 99));
+    }
+
+    #[test]
+    fn without_a_song_position_or_memory_nothing_is_measured() {
+        let mut port = Port::new();
+        let frames = [0.5_f32; 480];
+        for position in
+            [HostPosition::default(), HostPosition { playing: true, ..HostPosition::default() }]
+        {
+            port.input.process([frames.as_slice(); 2].into_iter(), 480, &position);
+        }
+        let position =
+            HostPosition { playing: true, seconds: Some(0.0), ..HostPosition::default() };
+        port.input.process(std::iter::empty(), 480, &position);
+        // Memory of the block before, which was shorter.
+        port.input.process([&frames[..100]; 2].into_iter(), 480, &position);
+        assert_eq!(port.told(), (0, false));
+    }
+}
