@@ -6,6 +6,9 @@
 //!                                                               |-> recent hops (this moment)
 //!                                                               \-> queue -> tone by second
 //! ```
+//!
+//! A second port with a reference on it goes the same way, into a record of its own
+//! ([`ReferenceInput`]).
 
 mod clock;
 mod fragments;
@@ -13,12 +16,14 @@ mod momentary_rise;
 mod offline;
 mod part;
 mod recorder;
+mod reference_input;
 mod status;
 mod tone;
 
 pub use clock::{Clock, HostPosition, Step};
 pub use offline::{HopStream, WARM_UP_HOPS};
 pub use recorder::{Outputs, Recorder, Sources};
+pub use reference_input::{InputStatus, ReferenceInput};
 pub use status::{BarPosition, Status, Transport};
 pub use tone::ToneWork;
 

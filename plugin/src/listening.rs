@@ -12,9 +12,21 @@ use crate::units::{Db, Dbtp, db_to_amplitude};
 use atomic_float::{AtomicF32, AtomicF64};
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
+/// What the gain matches the song to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum MatchTo {
+    /// Playback that normalises to the chosen target.
+    #[default]
+    Playback,
+    /// The loudness of the reference input.
+    Reference,
+}
+
 /// What matched listening does.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Matched {
+    /// What the song is matched to.
+    pub to: MatchTo,
     /// The gain on the output, dB; lower than what was asked for if [`Self::held_back`].
     pub gain: Db,
     /// Something louder than what was measured came: the gain was lowered so that it does not
@@ -29,6 +41,8 @@ pub struct Matched {
 pub struct Listening {
     /// Odd while on; moves with every press.
     presses: AtomicU32,
+    /// Whether the present press matches to the reference input.
+    to_reference: AtomicBool,
     /// The gain asked for, dB.
     gain_db: AtomicF64,
     /// No output is raised above this amplitude.
@@ -50,10 +64,11 @@ struct Asked {
 }
 
 impl Listening {
-    /// `[main-thread]` Puts `gain` on the output. A gain above 0 dB never lifts a sample over
-    /// `ceiling`, or over full scale where there is none.
-    pub fn start(&self, gain: Db, ceiling: Option<Dbtp>) {
+    /// `[main-thread]` Puts `gain` on the output, which matches the song `to` something. A gain
+    /// above 0 dB never lifts a sample over `ceiling`, or over full scale where there is none.
+    pub fn start(&self, to: MatchTo, gain: Db, ceiling: Option<Dbtp>) {
         self.stop();
+        self.to_reference.store(to == MatchTo::Reference, Ordering::Relaxed);
         let ceiling = ceiling.map_or(1.0, |ceiling| narrow(db_to_amplitude(ceiling.0)).min(1.0));
         self.ceiling.store(ceiling, Ordering::Relaxed);
         self.gain_db.store(gain.0, Ordering::Relaxed);
@@ -70,6 +85,14 @@ impl Listening {
         }
     }
 
+    /// `[main-thread]` Takes it off where it matches the song to the reference input, because that
+    /// is not what it was any more.
+    pub fn stop_reference(&self) {
+        if self.to_reference.load(Ordering::Relaxed) {
+            self.stop();
+        }
+    }
+
     /// Whether it is on.
     #[must_use]
     pub fn is_on(&self) -> bool {
@@ -79,7 +102,9 @@ impl Listening {
     /// What it does; `None` while it is off.
     #[must_use]
     pub fn matched(&self) -> Option<Matched> {
+        let is_reference = self.to_reference.load(Ordering::Relaxed);
         self.is_on().then(|| Matched {
+            to: if is_reference { MatchTo::Reference } else { MatchTo::Playback },
             gain: Db(self.applied_db.load(Ordering::Relaxed)),
             held_back: self.held_back.load(Ordering::Relaxed),
             rendering: self.rendering.load(Ordering::Relaxed),

@@ -4,7 +4,7 @@
 //! modified by playing it.
 
 use crate::editor::{MIN_SIZE, ViewPrefs, ZOOM_RANGE};
-use crate::shared::{References, Shared};
+use crate::shared::Shared;
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::*;
 use parking_lot::Mutex;
@@ -44,6 +44,10 @@ pub struct PlimsollParams {
     #[persist = "references"]
     references: ReferencesField,
 
+    /// The record of the reference input.
+    #[persist = "reference_input"]
+    reference_input: InputField,
+
     /// Theme, size and zoom of the editor.
     #[persist = "view"]
     pub view: ViewField,
@@ -71,18 +75,19 @@ impl PlimsollParams {
             song: SongField(Arc::clone(shared)),
             measurement: MeasurementField(Arc::clone(shared)),
             record: RecordField(Arc::clone(shared)),
-            references: ReferencesField(Arc::clone(&shared.references)),
+            references: ReferencesField(Arc::clone(shared)),
+            reference_input: InputField(Arc::clone(shared)),
             view: ViewField::default(),
         }
     }
 }
 
 /// Takes out saved fields that are not JSON, which the framework would pass over without a word in
-/// a release build. A state from before there was a record, or references, is one without. The count of
+/// a release build. A state from before there was a record, references, or a reference input is one without. The count of
 /// edits stays where it is: hosts take a project for modified whose parameters move when it is opened.
 pub fn drop_unreadable_fields(state: &mut PluginState) {
     state.params.remove("edits");
-    for field in ["record", "references"] {
+    for field in ["record", "references", "reference_input"] {
         state.fields.entry(field.to_owned()).or_insert_with(|| Value::Null.to_string());
     }
     state.fields.retain(|field, text| match serde_json::from_str::<Value>(text) {
@@ -155,18 +160,33 @@ impl PersistentField<'_, Value> for RecordField {
     }
 }
 
-struct ReferencesField(Arc<References>);
+struct ReferencesField(Arc<Shared>);
 
 impl PersistentField<'_, Value> for ReferencesField {
     fn set(&self, saved: Value) {
-        self.0.load(&saved);
+        self.0.references.load(&saved);
     }
 
     fn map<F, R>(&self, f: F) -> R
     where
         F: Fn(&Value) -> R,
     {
-        f(&self.0.saved())
+        f(&self.0.saved_references())
+    }
+}
+
+struct InputField(Arc<Shared>);
+
+impl PersistentField<'_, Value> for InputField {
+    fn set(&self, saved: Value) {
+        self.0.input.load(&saved);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Value) -> R,
+    {
+        f(&self.0.saved_input())
     }
 }
 

@@ -2,7 +2,7 @@
 
 mod transport;
 
-use crate::audio::{BarPosition, Outputs, Recorder};
+use crate::audio::{BarPosition, Outputs, Recorder, ReferenceInput};
 use crate::listening::OutputGain;
 use crate::meters::MAX_CHANNELS;
 use crate::meters::layout::Layout;
@@ -24,10 +24,13 @@ pub struct Plimsoll {
     /// The audio thread's side; `None` before activation, or where the host runs at a rate or
     /// with channels outside of what is built.
     recorder: Option<Recorder>,
+    /// The same for the reference input; `None` where the host's layout has none, too.
+    input: Option<ReferenceInput>,
     /// Matched listening; `None` before activation and where the host renders offline.
     output_gain: Option<OutputGain>,
     /// The records' writing ends between two activations.
     parked: Option<Outputs>,
+    parked_input: Option<Outputs>,
     /// Follows the playthroughs, from the first activation on.
     worker: Option<Worker>,
     repaint_interval_frames: usize,
@@ -58,8 +61,10 @@ impl Default for Plimsoll {
             shared,
             repaint: Repaint::default(),
             recorder: None,
+            input: None,
             output_gain: None,
             parked: None,
+            parked_input: None,
             worker: None,
             repaint_interval_frames: 1,
             frames_since_repaint: 0,
@@ -93,6 +98,30 @@ impl Plimsoll {
         }
         Some(recorder.with_max_block(config.max_buffer_size))
     }
+
+    /// The same for the reference input, where `layout` has one. Its record stays while the host runs
+    /// another layout.
+    fn start_input(
+        &mut self,
+        layout: &AudioIOLayout,
+        config: &BufferConfig,
+    ) -> Option<ReferenceInput> {
+        let channels = usize::try_from(layout.aux_input_ports.first()?.get()).ok()?;
+        let layout = Layout::from_channel_count(channels)?;
+        let rate = SampleRate::new(whole_hz(config.sample_rate)).ok()?;
+        let parked = self.parked_input.take();
+        let outputs = parked.filter(|outputs| outputs.layout() == layout).unwrap_or_else(|| {
+            let (outputs, sources) = Outputs::with_tone(layout, true);
+            self.shared.input.set_sources(sources);
+            outputs
+        });
+        let status = Arc::clone(&self.shared.input.status);
+        let mut input = ReferenceInput::new(rate, outputs, config.max_buffer_size, status);
+        if config.process_mode == ProcessMode::Realtime {
+            self.shared.input.set_tone_work(input.queue_tone());
+        }
+        Some(input)
+    }
 }
 
 impl Drop for Plimsoll {
@@ -114,6 +143,9 @@ impl Plugin for Plimsoll {
         // The order is the one in which the meters weight the channels.
         main_ports(6, "5.1 (L R C LFE Ls Rs)"),
         main_ports(8, "7.1 (L R C LFE Ls Rs Lb Rb)"),
+        // Last: a host that does not choose it never meets what the framework does there
+        // (DEVELOPERS.md, what the framework does).
+        with_reference(main_ports(2, "Stereo with a reference input")),
     ];
 
     // With it on, the framework shifts positions that are right already.
@@ -143,6 +175,8 @@ impl Plugin for Plimsoll {
     ) -> bool {
         self.deactivate();
         self.recorder = self.start_recorder(layout, config);
+        self.input = self.start_input(layout, config);
+        self.shared.input.status.set_open(self.input.is_some());
         self.shared.status.set_supported(self.recorder.is_some());
         if self.recorder.is_none() {
             nice_error!(
@@ -171,12 +205,15 @@ impl Plugin for Plimsoll {
         if let Some(recorder) = &mut self.recorder {
             recorder.stop();
         }
+        if let Some(input) = &mut self.input {
+            input.stop();
+        }
     }
 
     fn process(
         &mut self,
         buffer: &mut Buffer,
-        _: &mut AuxiliaryBuffers,
+        beside: &mut AuxiliaryBuffers,
         context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
         if let Some(recorder) = &mut self.recorder {
@@ -202,6 +239,14 @@ impl Plugin for Plimsoll {
             let count = given.len().min(MAX_CHANNELS);
             recorder.process(channels.get(..count).unwrap_or_default(), &position);
             self.news |= recorder.take_news();
+            if let (Some(input), [port, ..]) = (&mut self.input, &*beside.inputs) {
+                let status = &self.shared.input.status.recorder;
+                status.set_bypassed(told.bypassed);
+                status.set_running(self.shared.status.is_running());
+                let channels = port.as_slice_immutable().iter().map(|channel| &**channel);
+                input.process(channels, buffer.samples(), &position);
+                self.news |= input.take_news();
+            }
             // Behind the meters: what is measured is what the song is.
             if let Some(gain) = &mut self.output_gain {
                 let true_peak = recorder.newest_true_peak();
@@ -228,6 +273,9 @@ impl Plugin for Plimsoll {
         if let Some(recorder) = &mut self.recorder {
             recorder.stop();
         }
+        if let Some(input) = &mut self.input {
+            input.stop();
+        }
         self.repaint.request();
     }
 
@@ -235,6 +283,9 @@ impl Plugin for Plimsoll {
         self.output_gain = None;
         if let Some(recorder) = self.recorder.take() {
             self.parked = Some(recorder.into_outputs(self.shared.take_tone_work()));
+        }
+        if let Some(input) = self.input.take() {
+            self.parked_input = Some(input.into_outputs(self.shared.input.take_tone_work()));
         }
     }
 }
@@ -270,6 +321,16 @@ const fn main_ports(channels: u32, name: &'static str) -> AudioIOLayout {
     layout.main_input_channels = NonZeroU32::new(channels);
     layout.main_output_channels = NonZeroU32::new(channels);
     layout.names.layout = Some(name);
+    layout
+}
+
+/// One port, stereo.
+const REFERENCE_PORTS: &[NonZeroU32] = &[new_nonzero_u32(2)];
+
+/// With a port beside the main one for a reference.
+const fn with_reference(mut layout: AudioIOLayout) -> AudioIOLayout {
+    layout.aux_input_ports = REFERENCE_PORTS;
+    layout.names.aux_inputs = &["Reference"];
     layout
 }
 

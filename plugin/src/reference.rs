@@ -1,7 +1,8 @@
 //! Reference songs: what is kept of their measurement, never their sound, and how a song compares
 //! with one or several of them at equal loudness.
 //!
-//! - [`Reference`]: a song that was measured, as a whole and section by section.
+//! - [`Reference`]: a song that was measured, as a whole and section by section: a file, or what comes
+//!   over the reference input beside our song.
 //! - [`Pool`]: one or several stretches of songs as one, with every level taken relative to the
 //!   integrated loudness of its own stretch, so that louder does not pass for more.
 //! - [`Comparison`]: the whole song, and each section against the one that it answers to.
@@ -30,4 +31,4 @@ pub use song::{
     MAX_REFERENCE_SECTIONS, MAX_REFERENCES, Profile, Reference, ReferenceError, ReferenceSection,
     check_list,
 };
-pub(crate) use song::{add, find};
+pub(crate) use song::{add, find, put_input};

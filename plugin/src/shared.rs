@@ -3,6 +3,7 @@
 
 mod export;
 mod kept_record;
+mod reference_input;
 mod references;
 
 use crate::audio::{Sources, Status, ToneWork, Transport};
@@ -15,13 +16,14 @@ use crate::units::SampleRate;
 pub use export::Exports;
 use kept_record::KeptRecord;
 use parking_lot::Mutex;
+pub use reference_input::InputRecord;
 pub use references::{Measuring, References};
 use serde_json::Value;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
 
-/// Shared by the main thread and the editor; the audio thread touches [`Self::status`]
-/// and [`Self::listening`] alone.
+/// Shared by the main thread and the editor; the audio thread touches [`Self::status`],
+/// [`Self::listening`] and the status of [`Self::input`] alone.
 #[derive(Default)]
 pub struct Shared {
     /// What the audio thread tells and is told.
@@ -58,6 +60,8 @@ pub struct Shared {
     pub export: Exports,
     /// Reference songs.
     pub references: Arc<References>,
+    /// What comes over the reference input.
+    pub input: InputRecord,
     /// The measurement out of the project, until there is a new one.
     last_session: Mutex<Option<Measurement>>,
     /// The song record out of the project.
@@ -111,6 +115,28 @@ impl Shared {
     /// `[main-thread]`
     pub fn set_rate_hz(&self, rate_hz: u32) {
         self.rate_hz.store(rate_hz, Ordering::Relaxed);
+    }
+
+    /// `[main-thread]` Brings the reference out of the reference input up to date with what came.
+    pub fn refresh_input(&self) {
+        let (revision, sections) = {
+            let song = self.song.lock();
+            (self.song_revision(), song.sections.as_slice().to_vec())
+        };
+        self.input.refresh(&self.references, &sections, revision);
+    }
+
+    /// `[main-thread]` The references as they are to be kept in the project.
+    #[must_use]
+    pub fn saved_references(&self) -> Value {
+        self.refresh_input();
+        self.references.saved()
+    }
+
+    /// `[main-thread]` The record of the reference input as it is to be kept in the project.
+    #[must_use]
+    pub fn saved_input(&self) -> Value {
+        self.input.saved(self.rate())
     }
 
     fn rate(&self) -> Option<SampleRate> {
@@ -195,6 +221,7 @@ impl Shared {
 
     /// `[worker, main-thread]` Measures the tone of what was played.
     pub fn work_on_tone(&self) {
+        self.input.work_on_tone();
         if let Some(work) = self.tone_work.lock().as_mut() {
             work.run();
         }

@@ -2,8 +2,9 @@
 //! never trusted.
 //!
 //! Fields of the framework's state: `settings` (what the user chose), `song` (its sections and the
-//! logs of its playthroughs), `record` (every hop of the song), `references` (what reference songs measured) and `measurement` (the figures of the
-//! last measurement, so that a reopened project can show them as from then).
+//! logs of its playthroughs), `record` (every hop of the song), `references` (what reference songs measured),
+//! `reference_input` (every hop that came over that port) and `measurement` (the figures of the last
+//! measurement, so that a reopened project can show them as from then).
 
 mod measurement;
 mod planes;

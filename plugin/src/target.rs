@@ -6,7 +6,7 @@ mod plain_gain;
 mod sentences;
 
 pub use builtin::built_in_targets;
-pub use distance::{Distance, Standing, Verdict};
+pub use distance::{Distance, ENOUGH_COVERAGE_SHARE, Standing, Verdict};
 pub use plain_gain::Obstacle;
 
 use crate::units::{Db, Dbfs, Dbtp, Lu, Lufs};

@@ -264,6 +264,7 @@ impl EditorApp {
             }
             Action::DeleteTarget(index) => edit(&|settings| settings.delete(index)),
             Action::ListenMatched => self.reader.listen_matched(),
+            Action::ListenLikeReference => self.reader.listen_like_reference(),
             Action::ListenPlain => self.lasting.shared.listening.stop(),
             Action::Pause => self.lasting.shared.status.set_running(false),
             Action::Continue => self.lasting.shared.status.set_running(true),

@@ -27,6 +27,8 @@ mod parameters;
 mod processing;
 #[path = "conformance/scan.rs"]
 mod scan;
+#[path = "conformance/second_input.rs"]
+mod second_input;
 #[path = "conformance/streams.rs"]
 mod streams;
 

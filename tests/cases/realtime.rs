@@ -6,7 +6,7 @@
 
 use plimsoll::editor::model::StripPoint;
 use plimsoll_tests::alloc_guard::{self, CountingAllocator};
-use plimsoll_tests::host::{Buffers, Host, Library};
+use plimsoll_tests::host::{Buffers, Host, Library, SecondInput};
 use plimsoll_tests::noise::{Rng, song_like};
 use plimsoll_tests::played::Played;
 use plimsoll_tests::transport::{Blocks, Rounding, Step, Telling, Tells};
@@ -121,6 +121,38 @@ fn rendering_offline_measures_tone_in_line_and_allocates_nothing() {
             host.run(&song, &steps, &telling, &Blocks::Fixed(2048), Buffers::InPlace).unwrap();
         assert_eq!((run.allocations, run.frees), (0, 0), "{steps:?}");
         assert_eq!(run.changed_samples, 0);
+    }
+}
+
+#[test]
+fn a_reference_on_the_second_input_allocates_nothing() {
+    assert!(alloc_guard::is_installed());
+    let song = song_like(57, RATE_HZ as u32, 30.0);
+    let reference = std::sync::Arc::new(song_like(58, RATE_HZ as u32, 30.0));
+    for is_offline in [false, true] {
+        let mut host = Host::new(&Library::linked(&plimsoll::clap_entry).unwrap()).unwrap();
+        host.select_layout_named("Stereo with a reference input").unwrap();
+        host.render_offline(is_offline).unwrap();
+        host.activate(RATE_HZ as u32, 2048).unwrap();
+        let mut rng = Rng::new(59);
+        for round in 0..6 {
+            let (steps, _) = script(&mut rng);
+            let telling = Telling::new(Tells::Everything);
+            // The port comes and goes.
+            host.set_second_input(match round % 3 {
+                1 => SecondInput::Constant(0.0),
+                _ => SecondInput::Song(std::sync::Arc::clone(&reference)),
+            });
+            let blocks = if round % 2 == 0 {
+                Blocks::Fixed(64)
+            } else {
+                Blocks::Random { seed: rng.next_u64(), max_frames: 2048 }
+            };
+            let run = host.run(&song, &steps, &telling, &blocks, Buffers::Separate).unwrap();
+            assert_eq!((run.allocations, run.frees), (0, 0), "{blocks:?}, {steps:?}");
+            assert_eq!((run.changed_samples, run.out_events), (0, 0));
+            host.save_state().unwrap();
+        }
     }
 }
 

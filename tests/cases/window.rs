@@ -27,6 +27,8 @@ mod hands;
 mod leaks;
 #[path = "window/life.rs"]
 mod life;
+#[path = "window/listening.rs"]
+mod listening;
 #[path = "window/session.rs"]
 mod session;
 #[path = "window/snapshot.rs"]

@@ -10,12 +10,14 @@ mod handlers;
 mod library;
 mod measurement;
 mod process;
+mod second_input;
 
 pub use describe::{Param, Port};
 pub use handlers::{Calls, TRACK_NAME};
 pub use library::{Descriptor, Library, built_bundle};
 pub use measurement::{Figures, Measurement, MeasurementError, field, with_field};
 pub use process::{AudioSide, Buffers, Run};
+pub use second_input::SecondInput;
 
 use clack_extensions::log::LogSeverity;
 use clack_extensions::state::PluginState;
@@ -105,8 +107,8 @@ impl Host {
         };
         let stopped =
             self.instance.activate(|_, _| (), configuration).map_err(|e| failed("activate")(&e))?;
-        let unused_inputs = self.ports(true).map_or(0, |ports| ports.len().saturating_sub(1));
-        self.audio.put(stopped, rate_hz, unused_inputs);
+        let more_inputs = self.ports(true).map_or(0, |ports| ports.len().saturating_sub(1));
+        self.audio.put(stopped, rate_hz, more_inputs);
         self.audio.start_processing()
     }
 

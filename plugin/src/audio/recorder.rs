@@ -144,6 +144,8 @@ pub struct Recorder {
     news: bool,
     /// Hops of silence in a row, up to now.
     silent_hops: u32,
+    /// Silence is known to stand before the next block.
+    silence_before: bool,
 }
 
 /// After so many hops of silence in a row (3 s, the longest window) nothing of the present sound
@@ -176,6 +178,7 @@ impl Recorder {
             live_playthrough: 0,
             news: true,
             silent_hops: 0,
+            silence_before: false,
         }
     }
 
@@ -228,6 +231,14 @@ impl Recorder {
         self.feed(channels, len_frames);
     }
 
+    /// `[audio-thread]` The same for a block that silence stood before, in the same run of the
+    /// transport, without being measured.
+    pub fn process_behind_silence(&mut self, channels: &[&[f32]], position: &HostPosition) {
+        self.silence_before = true;
+        self.process(channels, position);
+        self.silence_before = false;
+    }
+
     /// `[audio-thread]` Whether anything that a screen shows may have changed since the last call: a
     /// transport that stands in silence changes nothing.
     pub fn take_news(&mut self) -> bool {
@@ -237,7 +248,16 @@ impl Recorder {
     /// `[audio-thread]` Audio is interrupted: completes what is pending as if silence followed,
     /// which is what a host plays after its stop and what follows the end of a file.
     pub fn stop(&mut self) {
-        self.end_run(Edge::Silence);
+        self.end(Edge::Silence);
+    }
+
+    /// `[audio-thread]` The same where nobody knows what follows.
+    pub fn break_off(&mut self) {
+        self.end(Edge::Unknown);
+    }
+
+    fn end(&mut self, after: Edge) {
+        self.end_run(after);
         self.clock.stop();
         self.outputs.recent.interrupt();
         self.news = true;
@@ -285,7 +305,7 @@ impl Recorder {
         };
         // Before song time zero, and before the first sound of another clock, stands silence.
         let cold = if to == Destination::Song { frame > 0 } else { audio_went_on };
-        self.begin_run(to, frame, cold);
+        self.begin_run(to, frame, cold && !self.silence_before);
     }
 
     /// Whether the present run can take the next block. A reset alone does not end it: what is

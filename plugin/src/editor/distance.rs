@@ -7,6 +7,7 @@ use super::layout::Layout;
 use super::model::{Action, Model};
 use super::view::{Held, chosen};
 use super::{Look, button, figure, text};
+use crate::listening::MatchTo;
 use crate::target::{Standing, Verdict};
 use crate::units::{Db, Dbfs, Dbtp};
 use egui::{Align2, Color32, Galley, Painter, Rect, Stroke, Ui, Vec2, pos2, vec2};
@@ -209,8 +210,9 @@ fn facts(model: &Model, held: &Held) -> Vec<Fact> {
             figure: gain(distance.playback_gain),
             unit: Db::UNIT,
             press: distance.playback_gain.map(|_| match model.matched {
-                Some(_) => Action::ListenPlain,
-                None => Action::ListenMatched,
+                Some(matched) if matched.to == MatchTo::Playback => Action::ListenPlain,
+                // Off, or on for the reference input: the press changes over.
+                _ => Action::ListenMatched,
             }),
         });
     } else {

@@ -3,7 +3,7 @@
 
 mod reference;
 
-pub use reference::{ReferenceData, ReferenceEdit};
+pub use reference::{InputState, ReferenceData, ReferenceEdit};
 
 use crate::listening::Matched;
 use crate::loudness::{Figures, HopRange, Now};
@@ -297,6 +297,8 @@ pub enum Action {
     DeleteTarget(usize),
     /// Hear the song at the playback gain of the chosen target.
     ListenMatched,
+    /// Hear the song at the loudness of the reference input.
+    ListenLikeReference,
     /// Take that gain off.
     ListenPlain,
     /// Pause measuring.

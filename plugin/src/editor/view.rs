@@ -201,7 +201,7 @@ impl ViewState {
             figures: model.figures,
             distance: model.distance,
         };
-        self.figures_wait = model.song.is_behind;
+        self.figures_wait = model.song.is_behind || model.reference.is_behind;
         let held = match self.held {
             Some(held) if held.same_values(&fresh) => held,
             Some(held)

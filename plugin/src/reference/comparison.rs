@@ -2,6 +2,7 @@
 
 use super::roles::{counterpart, place, role};
 use super::{Observation, Pool, Profile, Reference};
+use crate::record::hop_seconds;
 use crate::section::{LogEntry, Measured};
 
 /// A stretch of ours beside what it answers to.
@@ -71,8 +72,10 @@ impl Comparison {
             .filter(|(_, profile)| profile.figures.integrated_lufs.is_some())
             .collect();
         let names: Vec<&str> = measured.iter().map(|(entry, _)| entry.name.as_str()).collect();
+        let starts_s: Vec<f64> =
+            measured.iter().map(|(entry, _)| hop_seconds(entry.range.start)).collect();
         let answers: Vec<Vec<Option<usize>>> =
-            (0..measured.len()).map(|at| answers_to(&names, at, &used)).collect();
+            (0..).zip(&starts_s).map(|(at, &at_s)| answers_to(&names, at, at_s, &used)).collect();
         let mut sections = Vec::new();
         for ((entry, profile), answers) in measured.iter().zip(&answers) {
             let theirs = Pool::of(&profiles(&used, answers));
@@ -133,9 +136,14 @@ impl Comparison {
     }
 }
 
-/// For each reference the section that answers to number `at` of ours.
-fn answers_to(names: &[&str], at: usize, used: &[&Reference]) -> Vec<Option<usize>> {
+/// For each reference the section that answers to number `at` of ours, which starts at `start_s`
+/// seconds.
+fn answers_to(names: &[&str], at: usize, start_s: f64, used: &[&Reference]) -> Vec<Option<usize>> {
     let of = |reference: &&Reference| {
+        // It plays beside our song: what answers is what is heard at the same time.
+        if reference.is_input {
+            return reference.section_at(start_s);
+        }
         let theirs: Vec<&str> =
             reference.sections.iter().map(|section| section.name.as_str()).collect();
         counterpart(names, at, &theirs)
@@ -168,6 +176,41 @@ mod tests {
         assert_eq!(bridge.theirs, comparison.whole.theirs);
         assert_eq!(comparison.stretch(None), &comparison.whole);
         assert_eq!(comparison.stretch(Some(77)), &comparison.whole);
+    }
+
+    #[test]
+    fn of_the_reference_input_what_is_heard_at_the_same_time_answers() {
+        let ours = log(&[
+            ("Chorus", Sound::default()),
+            ("Verse", Sound::default()),
+            ("Chorus", Sound::default()),
+        ]);
+        let mut input = reference(
+            1,
+            "Reference input",
+            Sound::default(),
+            &[
+                ("Chorus", Sound::changed(0, 5, 1.0)),
+                ("A", Sound::default()),
+                ("Chorus", Sound::changed(6, 9, 3.0)),
+            ],
+        );
+        let of = |input: &Reference, id: u32| {
+            let comparison =
+                Comparison::new(&Sound::default().measured(), &ours, std::slice::from_ref(input));
+            let comparison = comparison.unwrap();
+            let stretch = comparison.stretch(Some(id));
+            (stretch.theirs.clone(), stretch.their_names[0].clone())
+        };
+        let third = Pool::of(&[&input.sections[2].profile]).unwrap();
+        // By their names the first of theirs answers to both.
+        assert_ne!(of(&input, 3).0, third);
+        input.is_input = true;
+        assert_eq!(of(&input, 3), (third, Some("Chorus".to_owned())));
+        assert_eq!(of(&input, 2).1.as_deref(), Some("A"));
+        // Nothing was heard beside the last chorus: no other one stands for it.
+        input.sections.pop();
+        assert_eq!(of(&input, 3).1, None);
     }
 
     #[test]

@@ -119,7 +119,8 @@ pub(crate) fn references() -> Vec<Reference> {
     };
     let mut first = reference(1, "Copper Weather", Sound::default(), &parts);
     first.sections.push(silent);
-    let second = reference(4, "Ebb", Sound::changed(0, 5, -2.0), &[]);
+    let second =
+        Reference { is_input: true, ..reference(4, "Ebb", Sound::changed(0, 5, -2.0), &[]) };
     let third = Reference { is_used: false, ..reference(5, "Flood", Sound::default(), &parts) };
     vec![first, second, third]
 }

@@ -100,6 +100,7 @@ impl Shared {
         let targets: Vec<Target> = settings.targets().cloned().collect();
         let (bars, song) = (self.bar_grid(), self.with_song(Clone::clone));
         let track = self.track();
+        self.refresh_input();
         Some(Snapshot::take(Moment {
             analysis: &mut Analysis::new(record),
             source,

@@ -89,6 +89,18 @@ impl References {
         self.revision.fetch_add(1, Ordering::Release);
     }
 
+    /// Puts what was measured over the reference input into the list: no edit of the user's.
+    pub fn put_input(&self, input: Reference) {
+        reference::put_input(&mut self.list.lock(), input);
+        self.revision.fetch_add(1, Ordering::Release);
+    }
+
+    /// What was measured over the reference input.
+    #[must_use]
+    pub fn input(&self) -> Option<Reference> {
+        self.list.lock().iter().find(|reference| reference.is_input).cloned()
+    }
+
     /// `[main-thread]` Takes over saved references; what cannot be read is logged and changes nothing.
     pub fn load(&self, saved: &Value) {
         match load_references(saved) {
@@ -308,7 +320,7 @@ mod tests {
                 Ok(())
             })
             .unwrap();
-        assert_eq!(references.saved()["version"], 1);
+        assert_eq!(references.saved()["version"], 2);
         let before = references.revision();
         let refused = references.edit(|list| {
             list.clear();

@@ -13,13 +13,13 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 /// Version of the references that this plugin writes.
-pub const REFERENCES_VERSION: u32 = 1;
+pub const REFERENCES_VERSION: u32 = 2;
 
 const FIELD: &str = "references";
 
-/// References as they stand in a state of version 1.
+/// References as they stand in a state of version 2. Version 1 knew no reference input.
 #[derive(Serialize, Deserialize)]
-struct SavedV1 {
+struct SavedV2 {
     version: u32,
     references: Vec<SavedReference>,
     /// The tone of each profile, in order: of a reference as a whole, then of its sections; base64.
@@ -34,6 +34,9 @@ struct SavedReference {
     name: String,
     length_s: f64,
     used: bool,
+    /// Whether it came over the reference input.
+    #[serde(default)]
+    input: bool,
     whole: LoggedFigures,
     sections: Vec<SavedSection>,
 }
@@ -68,10 +71,11 @@ pub fn save_references(references: &[Reference]) -> Value {
         name: reference.name.clone(),
         length_s: reference.length_s,
         used: reference.is_used,
+        input: reference.is_input,
         whole: reference.whole.figures.clone(),
         sections: reference.sections.iter().map(section).collect(),
     });
-    let saved = SavedV1 {
+    let saved = SavedV2 {
         version: REFERENCES_VERSION,
         references: saved.collect(),
         check: check(&[&tones]),
@@ -94,7 +98,7 @@ pub fn load_references(saved: &Value) -> Result<Vec<Reference>, StateError> {
     }
     let malformed = |why: String| StateError::Malformed { field: FIELD, why };
     check_version(saved, FIELD, REFERENCES_VERSION)?;
-    let saved = SavedV1::deserialize(saved).map_err(|error| malformed(error.to_string()))?;
+    let saved = SavedV2::deserialize(saved).map_err(|error| malformed(error.to_string()))?;
     if check(&[&saved.tones]) != saved.check {
         return Err(malformed("its check does not fit: it was damaged".to_owned()));
     }
@@ -112,6 +116,7 @@ pub fn load_references(saved: &Value) -> Result<Vec<Reference>, StateError> {
             name: saved.name,
             length_s: saved.length_s,
             is_used: saved.used,
+            is_input: saved.input,
             whole: profile(saved.whole),
             sections: saved
                 .sections
@@ -143,6 +148,7 @@ mod tests {
         for (was, is) in references.iter().zip(&loaded) {
             assert_eq!((was.id, &was.name, was.is_used), (is.id, &is.name, is.is_used));
             assert_eq!((was.length_s, was.sections.len()), (is.length_s, is.sections.len()));
+            assert_eq!(was.is_input, is.is_input);
             let names = |reference: &Reference| -> Vec<String> {
                 reference.sections.iter().map(|section| section.name.clone()).collect()
             };
@@ -197,8 +203,13 @@ mod tests {
             change(&mut saved);
             load_references(&saved).unwrap_err().to_string()
         };
-        let why = broken(&|saved| saved["version"] = 2.into());
-        assert!(why.contains("version 2"), "{why}");
+        let why = broken(&|saved| saved["version"] = 3.into());
+        assert!(why.contains("version 3"), "{why}");
+        let why = broken(&|saved| {
+            saved["references"][0]["input"] = true.into();
+            saved["references"][1]["input"] = true.into();
+        });
+        assert!(why.contains("there is only one input"), "{why}");
         let why = broken(&|saved| saved["references"][1]["id"] = 1.into());
         assert!(why.contains("reference 1: numbers must be above 0 and all different"), "{why}");
         let why = broken(&|saved| saved["references"][0]["name"] = "".into());

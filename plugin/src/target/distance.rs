@@ -10,7 +10,7 @@ use crate::units::{Db, Dbfs, Dbtp, Lu, Lufs, one_decimal};
 
 /// Below this share of measured time a whole-song figure is only "so far".
 /// Common practice, no source: the project's own choice.
-const ENOUGH_COVERAGE_SHARE: f64 = 0.95;
+pub const ENOUGH_COVERAGE_SHARE: f64 = 0.95;
 
 /// The measurement against one target. Each figure is `None` while what it needs is not measured
 /// or the target has no such limit.

@@ -1,16 +1,16 @@
 //! Reads the records into the editor's model, and only when something changed.
 
 use crate::audio::Transport;
-use crate::editor;
 use crate::editor::model::{Asked, Model, Notice, Source, StripData, StripPoint, TransportState};
 use crate::loudness::{Analysis, Figures, HopRange, Now};
 use crate::section;
 use crate::shared::Shared;
 use crate::state::Settings;
-use crate::target::{Distance, Target};
+use crate::target::Distance;
 use crate::units::Dbtp;
 use std::sync::Arc;
 
+mod listening;
 mod reference;
 mod song;
 
@@ -104,7 +104,7 @@ impl ModelReader {
         let analysis = self.analyses.as_mut().map(|[song, _]| song);
         let now = std::time::Instant::now();
         self.song.read(&self.shared, analysis, changed, asked, &mut self.model, now);
-        self.reference.read(&self.shared, asked, &mut self.model);
+        self.reference.read(&self.shared, asked, &mut self.model, now);
         self.model.export = self.shared.export.shown();
         self.model.matched = self.shared.listening.matched();
         self.collect_notices();
@@ -161,20 +161,6 @@ impl ModelReader {
         self.model.song.proposal = None;
     }
 
-    /// Starts matched listening at the playback gain of the chosen target, or says why not.
-    pub fn listen_matched(&mut self) {
-        let Some(distance) = &self.model.distance else { return };
-        let Some(gain) = distance.playback_gain else { return };
-        if let Some(share) = distance.provisional_share.filter(|_| gain.0 > 0.0) {
-            let why = editor::text::measure_before_turning_up(gain, share);
-            self.set_refusal(Some(why));
-            return;
-        }
-        self.set_refusal(None);
-        let target = self.model.targets.get(self.model.chosen_target);
-        self.shared.listening.start(gain, target.and_then(Target::ceiling));
-    }
-
     /// Says why an edit was refused, or takes that off the screen.
     pub fn set_refusal(&mut self, refusal: Option<String>) {
         self.model.song.refusal = refusal;
@@ -214,7 +200,8 @@ impl ModelReader {
         if count > 0 {
             notices.push(Notice::ScrubbedSamples { count });
         }
-        let frames = status.lost_tone_frames();
+        let frames =
+            status.lost_tone_frames() + self.shared.input.status.recorder.lost_tone_frames();
         if frames > 0 {
             notices.push(Notice::ToneLost { frames });
         }

@@ -26,7 +26,11 @@ impl EditorApp {
                 references.edit(|list| find(list, id)?.rename(&name))
             }
             ReferenceEdit::Remove(id) => references.edit(|list| {
-                find(list, id)?;
+                if find(list, id)?.is_input {
+                    // Else it would be back with the next sound.
+                    self.lasting.shared.input.forget();
+                    self.lasting.shared.listening.stop_reference();
+                }
                 list.retain(|reference| reference.id != id);
                 Ok(())
             }),

@@ -63,12 +63,14 @@ fn pause_and_continue() {
 
 #[test]
 fn the_playback_gain_is_heard_at_a_press_and_said_as_long_as_it_is_on() {
-    use plimsoll::listening::Matched;
+    use plimsoll::listening::{MatchTo, Matched};
     let mut harness = bench(scenes::song(0.0));
     click(&mut harness, "Listen");
     assert_eq!(actions(&mut harness), [Action::ListenMatched]);
     let gain = plimsoll::units::Db(-1.4);
-    harness.state_mut().model.matched = Some(Matched { gain, held_back: false, rendering: false });
+    let to = MatchTo::Playback;
+    harness.state_mut().model.matched =
+        Some(Matched { to, gain, held_back: false, rendering: false });
     harness.run();
     harness.get_by_label_contains("output turned down 1.4 dB");
     click(&mut harness, "Switch off");

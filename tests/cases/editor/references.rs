@@ -4,7 +4,8 @@ use crate::interaction::{actions, bench, click, retype};
 use crate::scenes;
 use egui_kittest::kittest::Queryable as _;
 use plimsoll::editor::Leaf;
-use plimsoll::editor::model::{Action, ReferenceEdit};
+use plimsoll::editor::model::{Action, InputState, ReferenceEdit};
+use plimsoll::listening::{MatchTo, Matched};
 use plimsoll::shared::Measuring;
 use std::path::PathBuf;
 
@@ -56,6 +57,63 @@ fn references_are_ticked_renamed_and_removed() {
     harness.run();
     harness.get_by_label("No reference is chosen. Tick one in the list.");
     harness.get_by_label("0 of 1 references");
+}
+
+#[test]
+fn what_to_do_for_the_reference_input_is_said_where_nothing_comes_over_it() {
+    let mut harness = opened(0);
+    assert!(harness.query_by_label_contains("second input").is_none());
+    harness.state_mut().model.reference.input = InputState::Silent;
+    harness.run();
+    harness.get_by_label_contains("send the track of a reference song to the second input");
+    harness.state_mut().model.reference.input = InputState::Arrives;
+    harness.run();
+    harness.get_by_label_contains("The reference input is being measured.");
+    // Beside other references it stands in their list.
+    let mut harness = opened(1);
+    click(&mut harness, "1 reference");
+    harness.get_by_label_contains(
+        "The reference input is off: choose “Stereo with a reference input”",
+    );
+    harness.state_mut().model.reference.input = InputState::Silent;
+    harness.run();
+    harness.get_by_label_contains("Nothing comes over the reference input.");
+}
+
+#[test]
+fn the_song_is_heard_as_loud_as_the_reference_input_at_a_press_and_the_input_is_reset() {
+    let mut harness = opened(2);
+    assert!(harness.query_by_label("Match level").is_none(), "there is no reference input");
+    harness.state_mut().model.reference.list[1].is_input = true;
+    harness.state_mut().model.reference.input = InputState::Arrives;
+    harness.run();
+    click(&mut harness, "Match level");
+    assert_eq!(actions(&mut harness), [Action::ListenLikeReference]);
+    let gain = plimsoll::units::Db(-2.3);
+    let to = MatchTo::Reference;
+    harness.state_mut().model.matched =
+        Some(Matched { to, gain, held_back: false, rendering: false });
+    harness.run();
+    harness.get_by_label_contains("to the reference input: output turned down 2.3 dB");
+    click(&mut harness, "Match level, switch off");
+    assert_eq!(actions(&mut harness), [Action::ListenPlain]);
+    // The gain of playback is another one: a press on either changes over.
+    click(&mut harness, "Listen");
+    assert_eq!(actions(&mut harness), [Action::ListenMatched]);
+    let to = MatchTo::Playback;
+    harness.state_mut().model.matched =
+        Some(Matched { to, gain, held_back: false, rendering: false });
+    harness.run();
+    click(&mut harness, "Match level");
+    assert_eq!(actions(&mut harness), [Action::ListenLikeReference]);
+    harness.state_mut().model.reference.list[1].whole.figures.coverage = 0.419;
+    harness.run();
+    click(&mut harness, "2 of 2 references");
+    harness.get_by_label("Nine Small Boats, 2:51, 41 % measured");
+    harness.get_by_label("Copper Weather, 2:51");
+    harness.get_by_label_contains("measured as you play");
+    click(&mut harness, "Measure anew");
+    assert_eq!(actions(&mut harness), [Action::Reference(ReferenceEdit::Remove(2))]);
 }
 
 #[test]

@@ -370,6 +370,7 @@ fn made_up_reference(id: u32, name: &str, fuller_db: f64, bright_db: f64) -> Ref
         name: name.to_owned(),
         length_s: 171.0,
         is_used: true,
+        is_input: false,
         whole: profile(-11.0, true),
         sections: sections.collect(),
     }

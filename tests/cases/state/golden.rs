@@ -15,7 +15,7 @@ use plimsoll::section::{Marker, Place, log_markers, measure};
 use plimsoll::state::{Measurement, Recording, Song, load_references, save_references};
 use plimsoll::units::SampleRate;
 use plimsoll_tests::damage::damaged;
-use plimsoll_tests::host::{self, Buffers, field};
+use plimsoll_tests::host::{self, Buffers, SecondInput, field};
 use plimsoll_tests::noise::{Rng, song_like};
 use plimsoll_tests::state_input::{exercise, fit_check};
 use plimsoll_tests::transport::{Blocks, Telling, Tells, play_once};
@@ -24,10 +24,10 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// The state of the present version.
-const PRESENT: &str = "references-v1.state";
+const PRESENT: &str = "references-v2.state";
 
 /// Every state that was ever saved in another form, and whether it has a record.
-const GOLDEN: [(&str, bool); 5] = [
+const GOLDEN: [(&str, bool); 6] = [
     // Settings, measurement and view in version 1, from before there was a record.
     ("settings-v1.state", false),
     // With the record in version 1, from before there were sections.
@@ -36,6 +36,8 @@ const GOLDEN: [(&str, bool); 5] = [
     ("song-v1.state", true),
     // With tone, from before there were references.
     ("record-v2.state", true),
+    // With references, from before there was a reference input.
+    ("references-v1.state", true),
     (PRESENT, true),
 ];
 
@@ -65,6 +67,7 @@ fn reference() -> Reference {
 /// A state as a user leaves it: a target of their own, the night theme, six seconds measured.
 fn present_state() -> Vec<u8> {
     let mut host = new_host();
+    host.select_layout_named("Stereo with a reference input").unwrap();
     let mut json = parse(&host.save_state().unwrap());
     let mut settings: Value =
         serde_json::from_str(json["fields"]["settings"].as_str().unwrap()).unwrap();
@@ -91,6 +94,7 @@ fn present_state() -> Vec<u8> {
     host.render_offline(true).unwrap();
     host.activate(48_000, 512).unwrap();
     let song = song_like(81, 48_000, 6.0);
+    host.set_second_input(SecondInput::Song(Arc::new(song_like(83, 48_000, 6.0))));
     let telling = Telling::new(Tells::Everything);
     host.run(&song, &play_once(&song), &telling, &Blocks::Fixed(512), Buffers::Separate).unwrap();
     host.save_state().unwrap()
@@ -108,14 +112,15 @@ fn states_of_every_version_load_and_show_what_they_held() {
     }
     for (name, has_record) in GOLDEN {
         let state = golden(name);
-        assert!(state.len() < 20_000, "{name}: {} bytes", state.len());
+        assert!(state.len() < 30_000, "{name}: {} bytes", state.len());
         let mut host = new_host();
         host.load_state(&state).unwrap();
         host.activate(44_100, 512).unwrap();
         let after = host.save_state().unwrap();
         let settings = value(&after, "settings");
         assert_eq!(settings["target"], json!("Label A"), "{name}");
-        let has_tone = [PRESENT, "record-v2.state"].contains(&name);
+        let has_references = [PRESENT, "references-v1.state"].contains(&name);
+        let has_tone = has_references || name == "record-v2.state";
         let beside = if has_tone { json!(["Podcast, −16"]) } else { json!([]) };
         assert_eq!(settings["beside"], beside, "{name}");
         assert_eq!(settings["user_targets"][0]["true_peak_ceiling"], json!(-1.5), "{name}");
@@ -138,12 +143,23 @@ fn states_of_every_version_load_and_show_what_they_held() {
         }
         // Those of a state before this one are not there any more.
         let references = value(&after, "references");
-        if name == PRESENT {
-            assert_eq!(references, value(&state, "references"));
+        if has_references {
             let loaded = load_references(&references).unwrap();
             assert_eq!((loaded[0].name.as_str(), loaded[0].sections.len()), ("Copper Weather", 1));
+            let saved = load_references(&value(&state, "references")).unwrap();
+            assert_eq!(save_references(&loaded), save_references(&saved));
         } else {
             assert_eq!(references, Value::Null, "{name}");
+        }
+        let input = value(&after, "reference_input");
+        if name == PRESENT {
+            assert_eq!(input, value(&state, "reference_input"));
+            let loaded = load_references(&references).unwrap();
+            assert_eq!((loaded[1].is_input, loaded[1].sections.len()), (true, 2));
+            let recording = Recording::load(&input).unwrap().unwrap();
+            assert_eq!(recording.hops.hop_count(), 600);
+        } else {
+            assert_eq!(input, Value::Null, "{name}");
         }
         if !has_record {
             assert_eq!(value(&after, "record"), Value::Null, "{name}");
@@ -180,7 +196,7 @@ fn two_thousand_damaged_copies_of_saved_states_do_no_harm() {
             let bytes = damaged(text.as_bytes(), 4, &mut rng);
             exercise(&bytes);
             // A record whose check fits gets past it: into what its bytes say.
-            if name == "record" {
+            if ["record", "reference_input"].contains(&name.as_str()) && text != "null" {
                 let mut record: Value = serde_json::from_str(text).unwrap();
                 let hops = damaged(record["hops"].as_str().unwrap().as_bytes(), 4, &mut rng);
                 record["hops"] = String::from_utf8_lossy(&hops).into();

@@ -9,9 +9,11 @@ use egui_kittest::{Harness, Node};
 use plimsoll::editor::model::{Model, TransportState};
 use plimsoll::editor::{self, ViewState};
 use plimsoll::section::{BarGrid, Edit, SectionLog, measure};
-use plimsoll::state::{Settings, Song};
+use plimsoll::state::{Settings, Song, load_references};
+use plimsoll::target::Distance;
 use plimsoll::window::read_strip;
 use plimsoll_tests::direct::Direct;
+use plimsoll_tests::host::Host;
 use plimsoll_tests::transport::{Blocks, Step, Telling, Tells};
 
 struct Twin {
@@ -28,6 +30,11 @@ pub struct User {
 impl User {
     /// Opens the editor of a new plugin.
     pub fn new() -> Self {
+        Self::of(active_host())
+    }
+
+    /// Opens the editor of an active plugin.
+    pub fn of(host: Host) -> Self {
         let size = vec2(SIZE.width as f32, SIZE.height as f32);
         let twin =
             Harness::builder().with_size(size).with_context_setup(editor::install).build_ui_state(
@@ -41,7 +48,7 @@ impl User {
                 Twin { model: Model::empty(), view: ViewState::default() },
             );
         let direct = Direct::new(RATE_HZ as u32, 2, 512);
-        let mut user = Self { editor: Editor::open(active_host(), 1.0), direct, twin };
+        let mut user = Self { editor: Editor::open(host, 1.0), direct, twin };
         user.look();
         user
     }
@@ -71,6 +78,7 @@ impl User {
     /// Brings the twin up to date.
     pub fn look(&mut self) {
         let (song, settings) = (self.song(), self.settings());
+        let references = load_references(&self.editor.kept("references")).unwrap();
         let mut analysis = self.direct.analysis();
         let mut log = SectionLog::default();
         log.update(song.sections.as_slice(), &mut analysis);
@@ -83,6 +91,9 @@ impl User {
         model.targets = settings.targets().cloned().collect();
         model.built_in_count = settings.built_in_count();
         model.chosen_target = settings.chosen();
+        let target = model.targets.get(model.chosen_target);
+        model.distance = target.map(|target| Distance::new(&model.figures, target));
+        model.reference.list = references;
         // The project keeps no history; there is one.
         model.song.next_undo = Some(Edit::MoveEdge);
         model.song.sections = song.sections.as_slice().to_vec();

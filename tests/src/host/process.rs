@@ -1,7 +1,7 @@
 //! Audio through the plugin: single blocks, and whole scripts.
 
 use super::handlers::{Handlers, as_audio_thread};
-use super::{Host, HostError, failed};
+use super::{Host, HostError, SecondInput, failed};
 use crate::alloc_guard::{self, Counts};
 use crate::audio_file::Audio;
 use crate::transport::{Block, Blocks, Event, Step, Telling, playback};
@@ -57,8 +57,10 @@ pub struct AudioSide {
     processor: Option<PluginAudioProcessor<Handlers>>,
     scratch: Scratch,
     rate_hz: u32,
-    /// Input ports beside the main one: nothing is connected to them.
-    unused_inputs: usize,
+    /// Input ports beside the main one.
+    more_inputs: usize,
+    /// What they get.
+    second: SecondInput,
 }
 
 /// What the host keeps from block to block.
@@ -66,6 +68,7 @@ pub struct AudioSide {
 struct Scratch {
     input: Vec<Vec<f32>>,
     output: Vec<Vec<f32>>,
+    second: Vec<Vec<f32>>,
     events: Vec<ParamValueEvent>,
     /// Frames processed since the instance was made: CLAP's steady time.
     steady_frames: u64,
@@ -113,11 +116,16 @@ impl AudioSide {
         &mut self,
         processor: StoppedPluginAudioProcessor<Handlers>,
         rate_hz: u32,
-        unused_inputs: usize,
+        more_inputs: usize,
     ) {
         self.processor = Some(processor.into());
         self.rate_hz = rate_hz;
-        self.unused_inputs = unused_inputs;
+        self.more_inputs = more_inputs;
+    }
+
+    /// What the port beside the main input gets from the next block on.
+    pub fn set_second_input(&mut self, second: SecondInput) {
+        self.second = second;
     }
 
     pub(super) fn stop_and_take(&mut self) -> Option<StoppedPluginAudioProcessor<Handlers>> {
@@ -225,6 +233,13 @@ impl AudioSide {
         let mut scratch = std::mem::take(&mut self.scratch);
         scratch.input.resize_with(song.channels.len(), Vec::new);
         block.fill(song, &mut scratch.input);
+        scratch.second.clear();
+        if let Some(second) = self.second.song() {
+            scratch.second.resize_with(second.channels.len(), Vec::new);
+            block.fill(&second, &mut scratch.second);
+        } else if let SecondInput::Constant(value) = self.second {
+            scratch.second.resize(SECOND_CHANNELS, vec![value; block.len_frames]);
+        }
         let result = self.process_scratch(&mut scratch, block, buffers, run);
         scratch.events.clear();
         scratch.steady_frames += block.len_frames as u64;
@@ -254,14 +269,7 @@ impl AudioSide {
         run: &mut Run,
     ) -> Result<(), HostError> {
         let channels = scratch.input.len();
-        let is_constant =
-            |plane: &Vec<f32>| plane.windows(2).all(|pair| pair[0].to_bits() == pair[1].to_bits());
-        let constant_mask = scratch
-            .input
-            .iter()
-            .enumerate()
-            .filter(|(_, plane)| is_constant(plane))
-            .fold(0_u64, |mask, (channel, _)| mask | 1 << channel);
+        let masks = [&scratch.input, &scratch.second].map(|planes| constant_mask(planes));
         let (mut input_ports, mut output_ports) =
             (AudioPorts::with_capacity(channels, 1), AudioPorts::with_capacity(channels, 1));
         let (mut inputs, mut output) = match buffers {
@@ -286,19 +294,32 @@ impl AudioSide {
             }
             Buffers::Absent => (Vec::new(), OutputAudioBuffers::empty()),
         };
+        let mut second_ports = AudioPorts::with_capacity(scratch.second.len(), 1);
         if let [main, ..] = inputs.as_mut_slice() {
-            main.constant_mask = constant_mask;
-            let mut unused = *main;
-            (unused.data32, unused.data64) = (std::ptr::null_mut(), std::ptr::null_mut());
-            inputs.extend((0..self.unused_inputs).map(|_| unused));
+            main.constant_mask = masks[0];
+            let mut second = *main;
+            (second.data32, second.data64) = (std::ptr::null_mut(), std::ptr::null_mut());
+            if !scratch.second.is_empty() {
+                let port = second_ports.with_input_buffers([AudioPortBuffer {
+                    latency: 0,
+                    channels: AudioPortBufferType::f32_input_only(
+                        scratch.second.iter_mut().map(InputChannel::variable),
+                    ),
+                }]);
+                second = port.as_raw_buffers()[0];
+                second.constant_mask = masks[1];
+            }
+            inputs.extend((0..self.more_inputs).map(|_| second));
         }
+        let counted = if self.second.is_counted() { inputs.len() } else { inputs.len().min(1) };
         let len_frames = block.len_frames as u32;
         // SAFETY: the first descriptor points at the channels of `input_ports` or, in place, of
-        // `output`, which outlive the call and hold `len_frames` frames; the others point at
-        // nothing, which is how a host says that nothing is connected. CLAP allows a pair of ports
-        // to share memory, and nothing on this side touches it during the call.
+        // `output`, which outlive the call and hold `len_frames` frames; the others point at those of
+        // `second_ports`, which do so too, or at nothing, which is how a host says that nothing is
+        // connected. CLAP allows a pair of ports to share memory, and nothing on this side touches it
+        // during the call.
         #[allow(unsafe_code, reason = "the safe way cannot lend one memory twice")]
-        let input = unsafe { InputAudioBuffers::from_raw_buffers(&inputs, len_frames) };
+        let input = unsafe { InputAudioBuffers::from_raw_buffers(&inputs[..counted], len_frames) };
         self.call(&input, &mut output, &scratch.events, scratch.steady_frames, block, run)
     }
 
@@ -336,6 +357,17 @@ impl AudioSide {
         }
         Ok(())
     }
+}
+
+/// Channels of a port beside the main one, where no song says so.
+const SECOND_CHANNELS: usize = 2;
+
+/// A bit for every plane whose samples are all alike.
+fn constant_mask(planes: &[Vec<f32>]) -> u64 {
+    let is_constant =
+        |plane: &Vec<f32>| plane.windows(2).all(|pair| pair[0].to_bits() == pair[1].to_bits());
+    let constant = planes.iter().enumerate().filter(|(_, plane)| is_constant(plane));
+    constant.fold(0, |mask, (channel, _)| mask | 1 << channel)
 }
 
 type OutputPort<'a> = AudioPortBuffer<

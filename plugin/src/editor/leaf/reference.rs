@@ -8,7 +8,7 @@ mod widths;
 pub(super) use head::show as head;
 
 use super::super::fonts::{regular, semibold};
-use super::super::model::{Model, Source};
+use super::super::model::{InputState, Model, Source};
 use super::super::view::ViewState;
 use super::super::{Look, label, text};
 use super::table::{Cell, Column, Row, Rows};
@@ -37,7 +37,11 @@ pub(super) fn stretch<'a>(
 /// What to do while there is nothing to show.
 pub(super) const fn todo(model: &Model, is_used: bool) -> &'static str {
     match model.source {
-        _ if model.reference.list.is_empty() => text::REFERENCE_EMPTY,
+        _ if model.reference.list.is_empty() => match model.reference.input {
+            InputState::Silent => text::REFERENCE_EMPTY_INPUT,
+            InputState::Arrives => text::REFERENCE_ARRIVES,
+            InputState::Absent => text::REFERENCE_EMPTY,
+        },
         _ if !is_used => text::REFERENCE_UNUSED,
         Source::Live => text::LOG_LIVE,
         Source::Song => text::REFERENCE_UNMEASURED,

@@ -4,6 +4,18 @@ use crate::reference::{Comparison, Reference};
 use crate::shared::Measuring;
 use std::path::PathBuf;
 
+/// What the reference input does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum InputState {
+    /// The host runs the plugin without it.
+    #[default]
+    Absent,
+    /// It is there, and nothing comes.
+    Silent,
+    /// Sound comes.
+    Arrives,
+}
+
 /// The reference songs and the song beside them.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ReferenceData {
@@ -14,6 +26,10 @@ pub struct ReferenceData {
     pub comparison: Option<Comparison>,
     /// The file that is being measured.
     pub measuring: Option<Measuring>,
+    /// What the reference input does.
+    pub input: InputState,
+    /// Whether more came over the reference input than is in [`Self::list`].
+    pub is_behind: bool,
 }
 
 /// What the user does with reference songs.

@@ -1,6 +1,6 @@
 //! Words of matched listening.
 
-use crate::listening::Matched;
+use crate::listening::{MatchTo, Matched};
 use crate::units::Db;
 
 /// Button: hear the song at its playback gain, and plain again.
@@ -11,33 +11,54 @@ pub const LISTEN_PLAIN: &str = "Switch off";
 pub const LISTEN_HINT: &str = "Hear the song at its playback gain, so that louder does not pass \
      for better; the figures go on reading the song before it. Turn the monitors down first: the \
      level changes at once, and again when you switch it off.";
+/// Button: hear the song as loud as the reference input.
+pub const MATCH_LEVEL: &str = "Match level";
+/// Its name for screen readers while it is on.
+pub const MATCH_LEVEL_OFF: &str = "Match level, switch off";
+/// What it does, and the caution.
+pub const MATCH_LEVEL_HINT: &str = "Hear the song as loud as the reference input, so that louder does \
+     not pass for better; the figures go on reading the song before it. Turn the monitors down first: \
+     the level changes at once, and again when you switch it off.";
+/// There is nothing to match, or nothing to match it to.
+pub const NOTHING_TO_MATCH: &str = "To match levels, song and reference input both need a measured \
+     loudness: play both.";
 /// On, and nothing to apply.
 const NO_CHANGE: &str =
     "Matched listening is on: playback at this target leaves the level as it is.";
+/// The same beside the reference input.
+const NO_CHANGE_TO_REFERENCE: &str =
+    "Matched listening is on: the song leaves as it is to match the reference input.";
 /// On, and the host renders.
 const RENDERING: &str =
     "Matched listening waits: the host renders offline, and nothing is applied.";
 
 /// What matched listening does now.
 pub fn matched(matched: &Matched) -> String {
-    let Matched { gain, held_back, rendering } = *matched;
+    let Matched { to, gain, held_back, rendering } = *matched;
     let amount = Db(gain.0.abs());
+    let name = match to {
+        MatchTo::Playback => "Matched listening",
+        MatchTo::Reference => "Matched listening, to the reference input",
+    };
     if rendering {
         RENDERING.to_owned()
     } else if held_back {
         format!(
-            "Matched listening: output turned up {amount} only, since louder came than was \
+            "{name}: output turned up {amount} only, since louder came than was \
              measured when you switched it on. The figures read before it."
         )
     } else if gain.0 <= -0.05 {
         format!(
-            "Matched listening: output turned down {amount}; the figures read before it. \
+            "{name}: output turned down {amount}; the figures read before it. \
              Switching off is that much louder: mind your ears."
         )
     } else if gain.0 >= 0.05 {
-        format!("Matched listening: output turned up {amount}; the figures read before it.")
+        format!("{name}: output turned up {amount}; the figures read before it.")
     } else {
-        NO_CHANGE.to_owned()
+        match to {
+            MatchTo::Playback => NO_CHANGE.to_owned(),
+            MatchTo::Reference => NO_CHANGE_TO_REFERENCE.to_owned(),
+        }
     }
 }
 
@@ -56,9 +77,16 @@ mod tests {
 
     #[test]
     fn what_it_does_is_said_in_every_state() {
-        let say = |gain_db, held_back, rendering| {
-            matched(&Matched { gain: Db(gain_db), held_back, rendering })
+        let say_to = |to, gain_db, held_back, rendering| {
+            matched(&Matched { to, gain: Db(gain_db), held_back, rendering })
         };
+        let say = |gain_db, held_back, rendering| {
+            say_to(MatchTo::Playback, gain_db, held_back, rendering)
+        };
+        let to_reference = say_to(MatchTo::Reference, 2.0, false, false);
+        assert!(to_reference.contains("to the reference input: output turned up 2.0 dB;"));
+        assert_eq!(say_to(MatchTo::Reference, 0.01, false, false), NO_CHANGE_TO_REFERENCE);
+        assert_eq!(say_to(MatchTo::Reference, 2.0, false, true), RENDERING);
         assert!(say(-5.3, false, false).contains("turned down 5.3 dB"));
         assert!(say(-5.3, false, false).contains("ears"));
         assert!(say(2.0, false, false).contains("turned up 2.0 dB;"));

@@ -1,9 +1,12 @@
 //! Words for reference songs.
 
+use crate::editor::model::InputState;
 use crate::reference::{
-    BANDS_FROM_DB, Comparison, Difference, QUIET_BANDS_DB, RATIO_FROM_LU, Stretch, WIDTH_FROM_DB,
+    BANDS_FROM_DB, Comparison, Difference, Profile, QUIET_BANDS_DB, RATIO_FROM_LU, Stretch,
+    WIDTH_FROM_DB,
 };
 use crate::shared::Measuring;
+use crate::target::ENOUGH_COVERAGE_SHARE;
 use crate::units::{one_decimal, signed_one_decimal};
 
 /// Button and heading: the song beside references.
@@ -34,6 +37,8 @@ pub const REFERENCES_MENU: &str = "Hold the song against";
 pub const RENAME_REFERENCE: &str = "Rename …";
 /// Menu: remove.
 pub const REMOVE_REFERENCE: &str = "Remove";
+/// Hint of that.
+pub const REMOVE_REFERENCE_HINT: &str = "Forget its measurement. The file stays where it is.";
 /// Heading of the dialog for another name.
 pub const RENAME_REFERENCE_HEADING: &str = "Name of the reference";
 /// Button: call a measurement off.
@@ -41,6 +46,18 @@ pub const CALL_OFF: &str = "Call off";
 /// No reference.
 pub const REFERENCE_EMPTY: &str = "No reference yet. Press Add to measure the file of a song of the \
      same kind: only its measurement is kept.";
+/// No reference, and the host gives the reference input, over which nothing came.
+pub const REFERENCE_EMPTY_INPUT: &str = "No reference yet. Nothing comes over the reference input: in \
+     your host, send the track of a reference song to the second input of this plugin, “Reference”, and \
+     play. Or press Add to measure a file.";
+/// No reference, and sound comes over the reference input.
+pub const REFERENCE_ARRIVES: &str = "The reference input is being measured. Play on: it shows from the \
+     first 0.4 s above −70 LUFS on.";
+/// Menu: forget what came over the reference input, for another song.
+pub const RESET_INPUT: &str = "Measure anew";
+/// Hint of that.
+pub const RESET_INPUT_HINT: &str = "Forget what was measured over the reference input. What comes over \
+     it from now on is measured anew.";
 /// References, but none is ticked.
 pub const REFERENCE_UNUSED: &str = "No reference is chosen. Tick one in the list.";
 /// References, but nothing of ours.
@@ -97,6 +114,33 @@ pub fn references(used: usize, count: usize) -> String {
         (_, 0) => NO_REFERENCES.to_owned(),
         (1, 1) => "1 reference".to_owned(),
         (used, count) => format!("{used} of {count} references"),
+    }
+}
+
+/// A reference in the list: its name and length, and how much of that was measured where it is not all.
+pub fn reference_name(name: &str, length: &str, whole: &Profile) -> String {
+    let share = whole.figures.coverage;
+    if share < ENOUGH_COVERAGE_SHARE {
+        format!("{name}, {length}, {:.0} % measured", (share * 100.0).floor())
+    } else {
+        format!("{name}, {length}")
+    }
+}
+
+/// What the reference input does, in the list of references.
+pub const fn input_state(input: InputState) -> &'static str {
+    match input {
+        InputState::Absent => {
+            "The reference input is off: choose “Stereo with a reference input” among this plugin's port \
+             layouts, where your host offers them."
+        }
+        InputState::Silent => {
+            "Nothing comes over the reference input. In your host, send the track of a reference song to \
+             the second input of this plugin, “Reference”, and play."
+        }
+        InputState::Arrives => {
+            "The reference input is measured as you play, section by section at the same song time."
+        }
     }
 }
 

@@ -5,9 +5,10 @@ use super::super::super::model::{Action, Model, ReferenceEdit};
 use super::super::super::view::{Leaf, ViewState};
 use super::super::super::{Look, button, text};
 use super::super::table::Rows;
+use crate::listening::MatchTo;
 use crate::reference::{Comparison, Reference, Stretch};
 use crate::units::song_time;
-use egui::{Popup, PopupCloseBehavior, Rect, Ui, pos2, vec2};
+use egui::{Label, Popup, PopupCloseBehavior, Rect, RichText, Ui, pos2, vec2};
 
 #[expect(clippy::too_many_arguments, reason = "one head, drawn in one place")]
 pub(in super::super) fn show(
@@ -49,7 +50,21 @@ pub(in super::super) fn show(
         .on_hover_text(text::REFERENCES_HINT);
     Popup::menu(&response)
         .close_behavior(PopupCloseBehavior::CloseOnClickOutside)
-        .show(|ui| choose(ui, look, list, view, actions));
+        .show(|ui| choose(ui, look, model, view, actions));
+    let loudness = |reference: &Reference| reference.whole.figures.integrated_lufs;
+    if list.iter().any(|reference| reference.is_input && loudness(reference).is_some()) {
+        let is_on = model.matched.is_some_and(|matched| matched.to == MatchTo::Reference);
+        let (word, name, action) = if is_on {
+            (text::LISTEN_PLAIN, text::MATCH_LEVEL_OFF, Action::ListenPlain)
+        } else {
+            (text::MATCH_LEVEL, text::MATCH_LEVEL, Action::ListenLikeReference)
+        };
+        let place = place(ui, word);
+        let response = button::at(ui, look, place, word, name);
+        if response.on_hover_text(text::MATCH_LEVEL_HINT).clicked() {
+            actions.push(action);
+        }
+    }
     if model.reference.measuring.is_some() {
         let call_off = place(ui, text::CALL_OFF);
         let response = button::at(ui, look, call_off, text::CALL_OFF, text::CALL_OFF);
@@ -70,17 +85,18 @@ pub(in super::super) fn show(
 fn choose(
     ui: &mut Ui,
     look: &Look,
-    list: &[Reference],
+    model: &Model,
     view: &mut ViewState,
     actions: &mut Vec<Action>,
 ) {
     ui.set_width(look.sizes.body * 26.0);
     ui.weak(text::REFERENCES_MENU);
-    for reference in list {
+    for reference in &model.reference.list {
         let id = reference.id;
         ui.horizontal(|ui| {
             let mut is_used = reference.is_used;
-            let name = format!("{}, {}", reference.name, song_time(reference.length_s, false));
+            let length = song_time(reference.length_s, false);
+            let name = text::reference_name(&reference.name, &length, &reference.whole);
             let tick = |ui: &mut Ui| ui.checkbox(&mut is_used, name);
             if button::with_frames(ui, look, tick).clicked() {
                 actions.push(Action::Reference(ReferenceEdit::Use(id, is_used)));
@@ -90,10 +106,17 @@ fn choose(
                 view.dialog = Some(Dialog::Ask(question, reference.name.clone()));
                 ui.close();
             }
-            if ui.small_button(text::REMOVE_REFERENCE).clicked() {
+            let (word, hint) = if reference.is_input {
+                (text::RESET_INPUT, text::RESET_INPUT_HINT)
+            } else {
+                (text::REMOVE_REFERENCE, text::REMOVE_REFERENCE_HINT)
+            };
+            if ui.small_button(word).on_hover_text(hint).clicked() {
                 actions.push(Action::Reference(ReferenceEdit::Remove(id)));
                 ui.close();
             }
         });
     }
+    let state = RichText::new(text::input_state(model.reference.input)).weak();
+    ui.add(Label::new(state).wrap());
 }
