@@ -169,6 +169,7 @@ impl DeliveryScan {
         let silence = self.silence.finish(len_frames);
         let edges = self.edges.finish(self.rate, len_frames, analysis);
         let bit_depth = self.bit_depth.finish(self.coding);
+        self.subsonic.iter_mut().for_each(SubsonicScan::finish);
         Delivery {
             channels: channels::finish(&self.channels, &self.twins, self.layout, correlation),
             clipping: clipping::finish(self.clipping, self.rate, self.layout),

@@ -55,9 +55,14 @@ impl Half {
     }
 }
 
+/// Means that wait: one by one, each would wait for the one before to be written to memory.
+const TURN: usize = 64;
+
 /// The low-pass of one channel and the power behind it.
 #[derive(Debug, Clone)]
 pub struct SubsonicScan {
+    /// Means that did not go through the low-pass yet, and the frames up to the end of each.
+    waiting: Vec<(f64, f64)>,
     halves: [Half; 2],
     sum: f64,
     square_sum: f64,
@@ -72,6 +77,7 @@ impl SubsonicScan {
     pub fn new(rate: SampleRate, group_frames: usize) -> Self {
         let group_rate_hz = f64::from(rate.hz()) / float(group_frames);
         Self {
+            waiting: Vec::with_capacity(TURN),
             halves: QUALITIES.map(|quality| Half::new(group_rate_hz, quality)),
             sum: 0.0,
             square_sum: 0.0,
@@ -85,17 +91,28 @@ impl SubsonicScan {
     pub fn push(&mut self, group: &Group, len_frames: usize) {
         let mean = f64::from(group.sum) / float(len_frames);
         self.frames += float(len_frames);
-        let low = self.halves.iter_mut().fold(mean, |value, half| half.step(value));
-        if self.frames < self.settled_frames {
-            return;
+        self.waiting.push((mean, self.frames));
+        if self.waiting.len() >= TURN {
+            self.finish();
         }
-        self.sum += low;
-        self.square_sum += low * low;
-        self.steps += 1.0;
+    }
+
+    /// Has all means go through the low-pass.
+    pub fn finish(&mut self) {
+        let mut halves = self.halves;
+        for (mean, frames) in self.waiting.drain(..) {
+            let low = halves.iter_mut().fold(mean, |value, half| half.step(value));
+            if frames >= self.settled_frames {
+                self.sum += low;
+                self.square_sum += low * low;
+                self.steps += 1.0;
+            }
+        }
+        self.halves = halves;
     }
 }
 
-/// The share of the whole.
+/// The share of the whole, once all are finished.
 pub fn share(low: &[SubsonicScan], all: &[ChannelScan], layout: Layout) -> Option<Db> {
     let (mut low_power, mut power) = (0.0, 0.0);
     for ((low, all), weight) in low.iter().zip(all).zip(layout.weights()) {
