@@ -145,7 +145,8 @@ fn the_layouts_that_a_host_may_offer_are_named() {
                 ("Stereo", 2),
                 ("Mono", 1),
                 ("5.1 (L R C LFE Ls Rs)", 6),
-                ("7.1 (L R C LFE Ls Rs Lb Rb)", 8)
+                ("7.1 (L R C LFE Ls Rs Lb Rb)", 8),
+                ("Stereo with a reference input", 2)
             ],
             "{name}"
         );

@@ -11,6 +11,7 @@ use plimsoll_tests::display::{Like, ParentWindow, XServer};
 use plimsoll_tests::host::{Buffers, Host, Library, built_bundle};
 use plimsoll_tests::noise::song_like;
 use plimsoll_tests::transport::{Blocks, Telling, Tells, play_once};
+use std::collections::HashMap;
 use std::process::Command;
 use std::time::Duration;
 
@@ -46,10 +47,44 @@ fn calls(test: &str, display: Option<&str>, work: impl FnOnce()) -> Option<Vec<S
     assert!(outcome.status.is_some_and(|status| status.success()), "{}", outcome.said.concat());
     let text = std::fs::read_to_string(&trace).unwrap();
     std::fs::remove_file(&trace).unwrap();
-    let lines: Vec<String> = text.lines().map(str::to_owned).collect();
+    let lines = whole_calls(&text);
     let bundle = built_bundle().file_name().unwrap().to_string_lossy().into_owned();
     assert!(lines.iter().any(|line| line.contains(&bundle)), "the trace lacks the bundle");
     Some(lines)
+}
+
+/// The lines of a trace. A call that another thread came between stands in two, which are joined.
+fn whole_calls(trace: &str) -> Vec<String> {
+    let mut calls = Vec::new();
+    // By process: what its call was asked for.
+    let mut begun: HashMap<&str, &str> = HashMap::new();
+    for line in trace.lines() {
+        let process = line.split_whitespace().next().unwrap_or_default();
+        if let Some(call) = line.strip_suffix("<unfinished ...>") {
+            begun.insert(process, call);
+        } else if let Some((_, rest)) = line.split_once(" resumed>") {
+            calls.push(begun.remove(process).unwrap_or_default().to_owned() + rest);
+        } else {
+            calls.push(line.to_owned());
+        }
+    }
+    // Those that the process ended in.
+    calls.extend(begun.into_values().map(str::to_owned));
+    calls
+}
+
+#[test]
+fn a_call_that_another_came_between_is_read_whole() {
+    let trace = "7 socket(AF_UNIX, 1, 0 <unfinished ...>\n\
+                 8  openat(3, \"a\", O_CREAT <unfinished ...>\n\
+                 7 <... socket resumed>)             = 13\n\
+                 9 rmdir(\"b\") = 0\n";
+    let expected = [
+        "7 socket(AF_UNIX, 1, 0 )             = 13",
+        "9 rmdir(\"b\") = 0",
+        "8  openat(3, \"a\", O_CREAT ",
+    ];
+    assert_eq!(whole_calls(trace), expected);
 }
 
 #[test]

@@ -4,12 +4,12 @@
 use super::chunk::{Chunk, Tally, entries, higher, split};
 use super::gating::{integrated_energy, loudness_range};
 use super::hops::Hops;
-use super::windows::{GAP, Windows, highest, slide, step};
+use super::windows::{GAP, Windows, highest, highest_between, slide, step};
 use super::{BLOCK_STEP_HOPS, Figures, MOMENTARY_HOPS, SHORT_TERM_HOPS};
 use crate::meters::layout::Layout;
 use crate::record::{CHUNK_HOPS, FIRST_HOP, Hop, RecordReader, ToneSecond};
 use crate::tone::{Tone, ToneSeries};
-use crate::units::{Lufs, db_to_energy};
+use crate::units::Lufs;
 use std::ops::Range;
 
 /// A range of song time in hops, end exclusive.
@@ -455,43 +455,6 @@ impl Analysis {
         let start = offset(range.start);
         start..offset(range.end).max(start)
     }
-}
-
-/// The highest of `values`, energies of momentary windows, and of the windows between. They end
-/// with `hops`, but for the first `lead` of those.
-fn highest_between(
-    values: impl Iterator<Item = f64>,
-    mut hops: impl Iterator<Item = Kept>,
-    lead: usize,
-) -> Option<f64> {
-    // 10^(rise/10) lies below its chord from 0 dB, 1 to 3.0103 dB, 2.00000002: seldom is more to be
-    // computed.
-    let chord = 1.000_001 / f64::from(Hop::MAX_MOMENTARY_RISE);
-    let mut highest = f64::NEG_INFINITY;
-    let mut before = GAP;
-    // A rise looks back on 40 hops of its own run: where others stand there now, it says nothing.
-    let (mut playthrough, mut hops_in_a_row) = (0, 0_usize);
-    let mut same_run = |hop: Kept| {
-        let goes_on = hop.is_full() && hop.playthrough == playthrough;
-        hops_in_a_row = if goes_on { hops_in_a_row + 1 } else { usize::from(hop.is_full()) };
-        playthrough = hop.playthrough;
-        hops_in_a_row > MOMENTARY_HOPS
-    };
-    for hop in hops.by_ref().take(lead) {
-        same_run(hop);
-    }
-    for (value, hop) in values.zip(hops) {
-        // A gap is NaN, which is not higher than anything.
-        highest = highest.max(value);
-        let base = before.max(value);
-        let rise = f64::from(hop.momentary_rise);
-        let measured = same_run(hop) && !before.is_nan() && !value.is_nan();
-        if measured && rise > 0.0 && base * (1.0 + rise * chord) > highest {
-            highest = highest.max(base * db_to_energy(rise * Hop::MOMENTARY_RISE_STEP_DB));
-        }
-        before = value;
-    }
-    (highest >= 0.0).then_some(highest)
 }
 
 /// The song time of an entry.

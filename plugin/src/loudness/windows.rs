@@ -1,8 +1,10 @@
 //! Windows that slide over hops: mean energies of 400 ms and of 3 s.
 
-use super::BLOCK_STEP_HOPS;
+use super::analysis::Kept;
 use super::hops::Hops;
-use crate::record::CHUNK_HOPS;
+use super::{BLOCK_STEP_HOPS, MOMENTARY_HOPS};
+use crate::record::{CHUNK_HOPS, Hop};
+use crate::units::db_to_energy;
 use std::ops::Range;
 
 /// Not measured, in a series of energies.
@@ -12,6 +14,43 @@ pub(super) const GAP: f64 = f64::NAN;
 pub(super) fn highest(values: impl Iterator<Item = f64>) -> Option<f64> {
     // A gap is NaN, which is not higher than anything.
     let highest = values.fold(f64::NEG_INFINITY, f64::max);
+    (highest >= 0.0).then_some(highest)
+}
+
+/// The highest of `values`, energies of momentary windows, and of the windows between. They end
+/// with `hops`, but for the first `lead` of those.
+pub(super) fn highest_between(
+    values: impl Iterator<Item = f64>,
+    mut hops: impl Iterator<Item = Kept>,
+    lead: usize,
+) -> Option<f64> {
+    // 10^(rise/10) lies below its chord from 0 dB, 1 to 3.0103 dB, 2.00000002: seldom is more to be
+    // computed.
+    let chord = 1.000_001 / f64::from(Hop::MAX_MOMENTARY_RISE);
+    let mut highest = f64::NEG_INFINITY;
+    let mut before = GAP;
+    // A rise looks back on 40 hops of its own run: where others stand there now, it says nothing.
+    let (mut playthrough, mut hops_in_a_row) = (0, 0_usize);
+    let mut same_run = |hop: Kept| {
+        let goes_on = hop.is_full() && hop.playthrough == playthrough;
+        hops_in_a_row = if goes_on { hops_in_a_row + 1 } else { usize::from(hop.is_full()) };
+        playthrough = hop.playthrough;
+        hops_in_a_row > MOMENTARY_HOPS
+    };
+    for hop in hops.by_ref().take(lead) {
+        same_run(hop);
+    }
+    for (value, hop) in values.zip(hops) {
+        // A gap is NaN, which is not higher than anything.
+        highest = highest.max(value);
+        let base = before.max(value);
+        let rise = f64::from(hop.momentary_rise);
+        let measured = same_run(hop) && !before.is_nan() && !value.is_nan();
+        if measured && rise > 0.0 && base * (1.0 + rise * chord) > highest {
+            highest = highest.max(base * db_to_energy(rise * Hop::MOMENTARY_RISE_STEP_DB));
+        }
+        before = value;
+    }
     (highest >= 0.0).then_some(highest)
 }
 
