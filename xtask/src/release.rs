@@ -64,13 +64,13 @@ pub(crate) fn run() -> Result<(), Failure> {
     for paper in PAPERS {
         bundle::copy_into(&root.join(paper), &folder)?;
     }
+    let components = components(&root, &folder)?;
     let archive = format!("{name}.tar.gz");
     pack(&out, &name, &archive)?;
     pack(&out, &format!("{name}-symbols"), &format!("{name}-symbols.tar.gz"))?;
     let sums = checksums(&out, &[archive.as_str(), &format!("{name}-symbols.tar.gz")])?;
     let sums_path = out.join(format!("{name}.sha256"));
     fs::write(&sums_path, &sums).map_err(Failure::io("write", &sums_path))?;
-    let components = components(&root)?;
 
     println!("{}\n{sums}{components}", out.display());
     println!(
@@ -216,9 +216,9 @@ fn checksums(out: &Path, files: &[&str]) -> Result<String, Failure> {
     cargo::output(Command::new(program).current_dir(out).args(words).args(files))
 }
 
-/// Writes a list of components beside each crate's `Cargo.toml`, where the tool for it is
-/// installed, and says what it did.
-fn components(root: &Path) -> Result<String, Failure> {
+/// Writes the list of components (CycloneDX) of what is handed on into `folder`, where the tool for it
+/// is installed, and says what it did.
+fn components(root: &Path, folder: &Path) -> Result<String, Failure> {
     let mut has = Command::new("cargo");
     has.args(["cyclonedx", "--version"]).stderr(Stdio::null());
     if !packages::succeeds(&mut has) {
@@ -227,9 +227,31 @@ fn components(root: &Path) -> Result<String, Failure> {
             .to_owned());
     }
     let mut list = Command::new("cargo");
-    list.current_dir(root).args(["cyclonedx", "--format", "json", "--all"]);
+    list.args(["cyclonedx", "--quiet", "--format", "json", "--spec-version", "1.5"]);
+    list.args(["--describe", "binaries", "--features", "headless"]);
+    list.arg("--manifest-path").arg(root.join("plugin/Cargo.toml"));
     cargo::run(&mut list)?;
-    Ok("the lists of components stand beside each Cargo.toml (*.cdx.json)\n".to_owned())
+    // It writes one beside the manifest of each of the workspace's packages.
+    let mut written = Vec::new();
+    for package in ["plugin", "tests", "xtask", "plugin/encoder", "plugin/opus", "plugin/reader"] {
+        let package = root.join(package);
+        for entry in fs::read_dir(&package).map_err(Failure::io("read", &package))? {
+            let path = entry.map_err(Failure::io("read", &package))?.path();
+            if path.to_string_lossy().ends_with(".cdx.json") {
+                written.push(path);
+            }
+        }
+    }
+    let ours = root.join("plugin/plimsoll_bin.cdx.json");
+    let text = fs::read_to_string(&ours).map_err(Failure::io("read", &ours))?;
+    for path in written {
+        fs::remove_file(&path).map_err(Failure::io("remove", &path))?;
+    }
+    // Nobody else has this machine's folders.
+    let text = text.replace(&format!("{}/", root.display()), "");
+    let path = folder.join("components.cdx.json");
+    fs::write(&path, text).map_err(Failure::io("write", &path))?;
+    Ok("components.cdx.json in the archive lists what it is made of\n".to_owned())
 }
 
 #[cfg(test)]
