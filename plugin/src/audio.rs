@@ -21,7 +21,7 @@ mod status;
 mod tone;
 
 pub use clock::{Clock, HostPosition, Step};
-pub use offline::{HopStream, WARM_UP_HOPS};
+pub use offline::{Feed, HopStream, WARM_UP_HOPS};
 pub use recorder::{Outputs, Recorder, Sources};
 pub use reference_input::{InputStatus, ReferenceInput};
 pub use status::{BarPosition, Status, Transport};

@@ -9,27 +9,30 @@
 //! are. Loudness, gates and windows are not computed here but from the record.
 
 mod dispatch;
+mod interleave;
 pub mod k_weighting;
 mod lanes;
 pub mod layout;
 mod levels;
 mod linear;
+#[cfg(target_arch = "x86_64")]
+mod loops;
 mod notes;
 mod pair_sums;
 pub mod spectrum;
+mod together;
 mod true_peak;
 
 use crate::units::SampleRate;
 use dispatch::Instructions;
-pub(crate) use dispatch::prefetch;
-use k_weighting::Biquad;
+pub use dispatch::prefetch;
 use layout::Layout;
 pub use levels::Levels;
 use levels::Scrubber;
 pub use notes::Notes;
-use pair_sums::{PairSums, Rows};
+use pair_sums::{Factors, PairSums};
 pub use true_peak::Effort;
-use true_peak::{Coefficients, LATENCY_FRAMES, ROOM_FRAMES, TruePeak, Use};
+use true_peak::{Coefficients, Grid, LATENCY_FRAMES, ROOM_FRAMES, TruePeak, Use};
 
 /// Most channels of a layout.
 pub const MAX_CHANNELS: usize = 8;
@@ -54,18 +57,18 @@ const NO_CHANNEL: [f32; ROOM_FRAMES] = [0.0; ROOM_FRAMES];
 
 /// All meters of one signal.
 pub struct Meters {
-    stages: [Biquad; 2],
+    factors: Factors,
     coefficients: Coefficients,
     layout: Layout,
     instructions: Instructions,
     effort: Effort,
     /// Two channels each; the last one's second is silent where the number is odd.
     pairs: Vec<PairSums>,
-    /// Used while pairs are worked on.
-    rows: Rows,
     /// One per channel, as the next.
     scrubbers: Vec<Scrubber>,
     true_peaks: Vec<TruePeak>,
+    /// Lent out while true peaks are looked for; nothing is kept in it.
+    grid: Option<Box<Grid>>,
     /// Frames still to come before the points of frame 0 are complete.
     lead_frames: usize,
     /// Frames after those whose points between samples rest on frames not seen.
@@ -92,15 +95,15 @@ impl Meters {
     fn on(instructions: Instructions, rate: SampleRate, layout: Layout) -> Self {
         let channels = layout.channel_count();
         let mut meters = Self {
-            stages: k_weighting::stages(rate),
+            factors: Factors::new(&k_weighting::stages(rate)),
             coefficients: Coefficients::new(),
             layout,
             instructions,
             effort: Effort::Even,
             pairs: vec![PairSums::new(); channels.div_ceil(2)],
-            rows: Rows::ZERO,
             scrubbers: vec![Scrubber::default(); channels],
             true_peaks: vec![TruePeak::new(); channels],
+            grid: Some(Box::new(Grid::empty())),
             lead_frames: 0,
             samples_only_frames: 0,
             frames: 0,
@@ -152,11 +155,21 @@ impl Meters {
         self.instructions.process(self, channels, notes);
     }
 
-    /// Measures a block of one signal and one of another in two sets of meters of one rate and
-    /// layout, in less time than one after the other and to the same bits. Of unequal lengths the
-    /// shortest counts.
-    pub fn process_both(meters: [&mut Self; 2], channels: [&[&[f32]]; 2], notes: [&mut Notes; 2]) {
-        Instructions::process_both(meters, channels, notes);
+    /// Measures a block of each of several signals in meters of one rate and layout, in less time
+    /// than one after the other and to the same bits. Of unequal lengths the shortest counts.
+    pub fn process_together<const N: usize>(
+        meters: [&mut Self; N],
+        channels: [&[&[f32]]; N],
+        notes: [&mut Notes; N],
+    ) {
+        Instructions::process_together(meters, channels, notes);
+    }
+
+    /// How many signals [`process_together`](Self::process_together) measures in the least time on
+    /// this machine: 2 or 4.
+    #[must_use]
+    pub fn best_together() -> usize {
+        Instructions::detect().side_by_side()
     }
 
     /// Sums and counts since the last take, and a fresh start for the next. Take once per hop:
@@ -186,8 +199,13 @@ impl Meters {
 
     #[inline(always)]
     fn weigh(&self, sums: impl Fn(&PairSums) -> [f64; 2]) -> f64 {
-        let per_channel = self.pairs.iter().flat_map(sums);
-        per_channel.zip(self.layout.weights()).map(|(sum, weight)| sum * weight).sum()
+        let mut weighed = 0.0;
+        for (pair, weights) in self.pairs.iter().zip(self.layout.weights().chunks(2)) {
+            for (sum, weight) in sums(pair).into_iter().zip(weights) {
+                weighed += sum * self.factors.square_gain * weight;
+            }
+        }
+        weighed
     }
 
     /// Largest magnitude in each channel, linear, of all points since the last take that are
@@ -214,71 +232,38 @@ impl Meters {
         let channels = self.own(channels);
         let len_frames = shortest(channels);
         let mut done = 0;
+        let mut grid = self.take_grid();
         while done < len_frames {
             let len = self.next_chunk_frames(len_frames - done);
             self.take_in(channels, done, len);
             let due = notes.due(done, len);
-            self.filter::<FMA>(len, &due);
+            self.filter(len, &due);
             notes.note(&due, |index| self.weigh(|pair| pair.noted(index)));
-            self.advance_counted::<FMA>(len, done, notes);
+            self.advance_counted::<FMA>(&mut grid, len, done, notes);
             done += len;
         }
+        self.grid = Some(grid);
     }
 
-    /// [`process_both`](Self::process_both), compiled for the instructions of the caller.
+    /// The grid, which is always there: put it back.
     #[inline(always)]
-    fn process_both_with<const FMA: bool>(
-        meters: [&mut Self; 2],
-        channels: [&[&[f32]]; 2],
-        [notes, other_notes]: [&mut Notes; 2],
-    ) {
-        let [one, two] = meters;
-        let [first, second] = channels;
-        let (first, second) = (one.own(first), two.own(second));
-        let len_frames = shortest(first).min(shortest(second));
-        let mut done = 0;
-        while done < len_frames {
-            let len = one.next_chunk_frames(len_frames - done);
-            let len = len.min(two.next_chunk_frames(len_frames - done));
-            for (meters, channels) in [(&mut *one, first), (&mut *two, second)] {
-                meters.take_in(channels, done, len);
-            }
-            let (due, other_due) = (notes.due(done, len), other_notes.due(done, len));
-            if due == other_due {
-                let ones = one.pairs.iter_mut().zip(one.true_peaks.chunks(2));
-                let twos = two.pairs.iter_mut().zip(two.true_peaks.chunks(2));
-                for ((pair, rows), (other, other_rows)) in ones.zip(twos) {
-                    let ([a, b], [c, d]) = (newest(rows, len), newest(other_rows, len));
-                    let (pairs, channels) = ([pair, other], [a, b, c, d]);
-                    PairSums::add_both::<FMA>(pairs, &mut one.rows, &one.stages, channels, &due);
-                }
-            } else {
-                one.filter::<FMA>(len, &due);
-                two.filter::<FMA>(len, &other_due);
-            }
-            notes.note(&due, |index| one.weigh(|pair| pair.noted(index)));
-            other_notes.note(&other_due, |index| two.weigh(|pair| pair.noted(index)));
-            // A loop, so that the code is there once: it is long, and stays near the processor.
-            for (meters, notes) in [(&mut *one, &mut *notes), (&mut *two, &mut *other_notes)] {
-                meters.advance_counted::<FMA>(len, done, notes);
-            }
-            done += len;
-        }
+    fn take_grid(&mut self) -> Box<Grid> {
+        self.grid.take().unwrap_or_else(|| Box::new(Grid::empty()))
     }
 
     /// K-weights and sums the `len_frames` frames that stand in the rooms of the channels.
     #[inline(always)]
-    fn filter<const FMA: bool>(&mut self, len_frames: usize, ends: &[usize]) {
+    fn filter(&mut self, len_frames: usize, ends: &[usize]) {
         let mut rows = self.true_peaks.chunks(4);
         let (twos, last) = self.pairs.as_chunks_mut::<2>();
         for ([one, two], rows) in twos.iter_mut().zip(&mut rows) {
             let (first, second) = rows.split_at(rows.len().min(2));
             let ([a, b], [c, d]) = (newest(first, len_frames), newest(second, len_frames));
             let (pairs, channels) = ([one, two], [a, b, c, d]);
-            PairSums::add_both::<FMA>(pairs, &mut self.rows, &self.stages, channels, ends);
+            PairSums::add_two(self.instructions, pairs, &self.factors, channels, ends);
         }
         for (pair, rows) in last.iter_mut().zip(rows) {
-            pair.add::<FMA>(&mut self.rows, &self.stages, newest(rows, len_frames), ends);
+            pair.add(self.instructions, &self.factors, newest(rows, len_frames), ends);
         }
     }
 
@@ -293,12 +278,14 @@ impl Meters {
     fn take_in(&mut self, channels: &[&[f32]], from: usize, len_frames: usize) {
         let rows = self.true_peaks.iter_mut().zip(&mut self.scrubbers);
         for (c, (peak, scrubber)) in rows.enumerate() {
-            let room = peak.room(len_frames);
+            let room = peak.room(len_frames, self.effort);
             let channel = channels.get(c);
             if let Some(from) = channel.and_then(|channel| channel.get(from..from + len_frames)) {
-                scrubber.copy(from, room);
+                let largest = scrubber.copy(from, room);
+                peak.heard(largest);
             } else {
                 room.fill(0.0);
+                peak.heard(0.0);
             }
         }
     }
@@ -306,13 +293,14 @@ impl Meters {
     #[inline(always)]
     fn advance_counted<const FMA: bool>(
         &mut self,
+        grid: &mut Grid,
         len_frames: usize,
         done: usize,
         notes: &mut Notes,
     ) {
         self.frames = self.frames.wrapping_add(u32::try_from(len_frames).unwrap_or(0));
         let cut = notes.peaks_cut(done, done + len_frames);
-        if let Some(peaks) = self.advance::<FMA>(len_frames, cut) {
+        if let Some(peaks) = self.advance::<FMA>(grid, len_frames, cut) {
             notes.note_peaks(peaks);
         }
     }
@@ -321,6 +309,7 @@ impl Meters {
     #[inline(always)]
     fn finish_with<const FMA: bool>(&mut self, after: Edge, len_frames: usize) {
         let mut left = len_frames.min(LATENCY_FRAMES);
+        let mut grid = self.take_grid();
         while left > 0 {
             // The frames that the stream still owes rest on what comes after it.
             if after == Edge::Unknown && self.lead_frames == 0 {
@@ -328,11 +317,13 @@ impl Meters {
             }
             let len = self.next_chunk_frames(left);
             for peak in &mut self.true_peaks {
-                peak.room(len).fill(0.0);
+                peak.room(len, self.effort).fill(0.0);
+                peak.heard(0.0);
             }
-            self.advance::<FMA>(len, None);
+            self.advance::<FMA>(&mut grid, len, None);
             left -= len;
         }
+        self.grid = Some(grid);
     }
 
     /// As many of `len_frames` as are used in one way.
@@ -350,6 +341,7 @@ impl Meters {
     #[inline(always)]
     fn advance<const FMA: bool>(
         &mut self,
+        grid: &mut Grid,
         len_frames: usize,
         cut: Option<usize>,
     ) -> Option<[f32; MAX_CHANNELS]> {
@@ -363,9 +355,9 @@ impl Meters {
             Use::Full
         };
         let mut peaks = [0.0; MAX_CHANNELS];
-        for (peak, channel) in peaks.iter_mut().zip(&mut self.true_peaks) {
-            let taken =
-                channel.advance::<FMA>(&self.coefficients, len_frames, cut, how, self.effort);
+        let Self { true_peaks, coefficients, effort, .. } = self;
+        for (peak, channel) in peaks.iter_mut().zip(true_peaks) {
+            let taken = channel.advance::<FMA>(grid, coefficients, len_frames, cut, how, *effort);
             *peak = taken.unwrap_or(0.0);
         }
         cut.map(|_| peaks)

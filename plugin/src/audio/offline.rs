@@ -25,6 +25,16 @@ const PLAYTHROUGH: u32 = 1;
 /// What is done with a hop and its song time.
 pub type Give<'a> = &'a mut dyn FnMut(i32, &Hop);
 
+/// The next block of one of several streams.
+pub struct Feed<'a> {
+    /// The stream.
+    pub stream: &'a mut HopStream,
+    /// Planar channels.
+    pub channels: &'a [&'a [f32]],
+    /// What is done with its hops.
+    pub give: Give<'a>,
+}
+
 /// Meters one file, block by block, and gives each hop to a function. Allocates when it is made
 /// and never after.
 pub struct HopStream {
@@ -125,34 +135,32 @@ impl HopStream {
         }
     }
 
-    /// The same for a block of each of two streams of one rate and layout, in less time than one
-    /// after the other. Of unequal lengths the shortest counts; the return says how many frames
-    /// that was.
-    pub fn push_both(
-        streams: [&mut Self; 2],
-        channels: [&[&[f32]]; 2],
-        mut give: [Give<'_>; 2],
-    ) -> usize {
-        let [one, two] = streams;
-        let [first, second] = channels;
-        let len_frames = shortest(first).min(shortest(second));
+    /// The same for a block of each of several streams of one rate and layout, in less time than
+    /// one after the other (see [`Meters::best_together`]). Of unequal lengths the shortest counts;
+    /// the return says how many frames that was.
+    pub fn push_together<const N: usize>(mut feeds: [Feed<'_>; N]) -> usize {
+        let len_frames = feeds.iter().map(|feed| shortest(feed.channels)).min().unwrap_or(0);
         let mut at = 0;
         while at < len_frames {
-            let left = len_frames - at;
-            let len = one.frames_to_cut(left).min(two.frames_to_cut(left));
+            let next = feeds.iter().map(|feed| feed.stream.frames_to_cut(len_frames - at));
+            let len = next.min().unwrap_or(0);
             if len == 0 {
                 break;
             }
-            prefetch_next(first, at + len, len);
-            prefetch_next(second, at + len, len);
-            let (ones, twos) = (slices(first, at, len), slices(second, at, len));
-            let blocks = [used(&ones, first.len()), used(&twos, second.len())];
-            let (mut notes_one, mut notes_two) = (one.notes(len), two.notes(len));
-            let notes = [&mut notes_one, &mut notes_two];
-            Meters::process_both([&mut one.meters, &mut two.meters], blocks, notes);
-            let [give_one, give_two] = &mut give;
-            one.advance(len, &notes_one, give_one);
-            two.advance(len, &notes_two, give_two);
+            for feed in &feeds {
+                prefetch_next(feed.channels, at + len, len);
+            }
+            let blocks = feeds.each_ref().map(|feed| slices(feed.channels, at, len));
+            let mut channels: [&[&[f32]]; N] = [&[]; N];
+            for ((channels, block), feed) in channels.iter_mut().zip(&blocks).zip(&feeds) {
+                *channels = used(block, feed.channels.len());
+            }
+            let mut notes = feeds.each_ref().map(|feed| feed.stream.notes(len));
+            let meters = feeds.each_mut().map(|feed| &mut feed.stream.meters);
+            Meters::process_together(meters, channels, notes.each_mut());
+            for (feed, notes) in feeds.iter_mut().zip(&notes) {
+                feed.stream.advance(len, notes, feed.give);
+            }
             at += len;
         }
         at

@@ -1,7 +1,8 @@
 //! A file on its own: hops go straight into an [`Analysis`], without a song record between.
 
 use super::{Analysis, Kept};
-use crate::audio::HopStream;
+use crate::audio::{Feed, HopStream};
+use crate::meters::Meters;
 use crate::meters::layout::Layout;
 use crate::meters::spectrum::SecondStream;
 use crate::record::{HOPS_PER_SECOND, Hop, ToneSecond, first_frame_of_hop, hop_of_frame};
@@ -129,19 +130,29 @@ impl FilePart {
         });
     }
 
-    /// Measures a block of this part and one of another, in less time than one after the other.
-    /// Of unequal lengths the shortest counts; the return says how many frames that was.
-    pub fn push_both(parts: [&mut Self; 2], channels: [&[&[f32]]; 2]) -> usize {
-        let [one, two] = parts;
-        let keep = |hops: &mut Vec<Kept>, end_hop: i32, index: i32, hop: &Hop| {
-            if index < end_hop {
-                hops.push(Kept::from(*hop));
-            }
-        };
-        let ones = &mut |index, hop: &Hop| keep(&mut one.hops, one.end_hop, index, hop);
-        let twos = &mut |index, hop: &Hop| keep(&mut two.hops, two.end_hop, index, hop);
-        let streams = [&mut one.stream, &mut two.stream];
-        HopStream::push_both(streams, channels, [ones, twos])
+    /// Measures a block of each of several parts, in less time than one after the other (see
+    /// [`Self::best_together`]). Of unequal lengths the shortest counts; the return says how many
+    /// frames that was.
+    pub fn push_together<const N: usize>(parts: [&mut Self; N], channels: [&[&[f32]]; N]) -> usize {
+        let mut keeping = parts.map(|Self { stream, hops, end_hop, .. }| {
+            let keep = |index, hop: &Hop| {
+                if index < *end_hop {
+                    hops.push(Kept::from(*hop));
+                }
+            };
+            (stream, keep)
+        });
+        let mut channels = channels.into_iter();
+        HopStream::push_together(keeping.each_mut().map(|(stream, give)| {
+            let channels = channels.next().unwrap_or_default();
+            Feed { stream, channels, give }
+        }))
+    }
+
+    /// How many parts [`Self::push_together`] measures in the least time on this machine: 2 or 4.
+    #[must_use]
+    pub fn best_together() -> NonZeroUsize {
+        NonZeroUsize::new(Meters::best_together()).unwrap_or(NonZeroUsize::MIN)
     }
 
     /// Joins the parts of one file, all of them in order and fed to their ends.
@@ -175,10 +186,10 @@ pub fn measure_file(
 ) -> Analysis {
     let len_frames = channels.iter().map(|channel| channel.len()).min();
     let len_frames = i64::try_from(len_frames.unwrap_or(0)).unwrap_or(i64::MAX);
-    let two_each = threads.saturating_mul(NonZeroUsize::MIN.saturating_add(1));
-    let mut parts = FilePart::cut(len_frames, rate, layout, two_each);
+    let together = FilePart::best_together();
+    let mut parts = FilePart::cut(len_frames, rate, layout, threads.saturating_mul(together));
     std::thread::scope(|scope| {
-        let mut rest = parts.chunks_mut(2);
+        let mut rest = parts.chunks_mut(together.get());
         let here = rest.next();
         for parts in rest {
             scope.spawn(|| push_all(parts, channels));
@@ -190,7 +201,7 @@ pub fn measure_file(
     FilePart::join(parts, layout)
 }
 
-/// Measures one part or two.
+/// Measures the parts of one thread.
 fn push_all(parts: &mut [FilePart], channels: &[&[f32]]) {
     let frames_of = |part: &FilePart| -> Vec<&[f32]> {
         let frames = part.frames();
@@ -199,9 +210,16 @@ fn push_all(parts: &mut [FilePart], channels: &[&[f32]]) {
         let channels = channels.iter();
         channels.map(|channel| channel.get(range.clone()).unwrap_or_default()).collect()
     };
-    if let [one, two] = parts {
-        let (ones, twos) = (frames_of(one), frames_of(two));
-        FilePart::push_both([one, two], [&ones, &twos]);
+    // As far as all reach, then two and two, then what is left of each.
+    if let [one, two, three, four] = parts {
+        let [a, b, c, d] = [&*one, two, three, four].map(frames_of);
+        FilePart::push_together([one, two, three, four], [&a, &b, &c, &d]);
+    }
+    for two in parts.chunks_mut(2) {
+        if let [one, two] = two {
+            let [a, b] = [&*one, two].map(frames_of);
+            FilePart::push_together([one, two], [&a, &b]);
+        }
     }
     for part in parts {
         let rest = frames_of(part);

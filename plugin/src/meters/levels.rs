@@ -60,9 +60,9 @@ const NOT_AUDIO_BITS: i32 = magnitude_bits(NOT_AUDIO);
 const CLIPPED_BITS: i32 = magnitude_bits(CLIPPED);
 
 impl Scrubber {
-    /// Copies `from` to `to`, what is not audio as zero.
+    /// Copies `from` to `to`, what is not audio as zero; the largest magnitude of what was copied.
     #[inline(always)]
-    pub fn copy(&mut self, from: &[f32], to: &mut [f32]) {
+    pub fn copy(&mut self, from: &[f32], to: &mut [f32]) -> f32 {
         const OFFSET: i32 = i32::MAX;
         let (mut highest, mut lowest) = (0_i32, i32::MAX);
         for (out, &sample) in to.iter_mut().zip(from) {
@@ -74,15 +74,16 @@ impl Scrubber {
         }
         if highest < CLIPPED_BITS && lowest >= SILENCE_BITS.wrapping_add(OFFSET) {
             self.peak = self.peak.max(highest);
+            f32::from_bits(highest.cast_unsigned())
         } else {
-            self.copy_and_count(from, to);
+            self.copy_and_count(from, to)
         }
     }
 
     /// The same, and it is not known that there is nothing to count and nothing to change.
     #[inline(always)]
-    fn copy_and_count(&mut self, from: &[f32], to: &mut [f32]) {
-        let (mut peak, mut clipped, mut scrubbed) = (self.peak, 0_u32, 0_u32);
+    fn copy_and_count(&mut self, from: &[f32], to: &mut [f32]) -> f32 {
+        let (mut peak, mut clipped, mut scrubbed) = (0, 0_u32, 0_u32);
         for (out, &sample) in to.iter_mut().zip(from) {
             let found = magnitude_bits(sample);
             let is_kept = (SILENCE_BITS..=NOT_AUDIO_BITS).contains(&found);
@@ -92,9 +93,10 @@ impl Scrubber {
             clipped = clipped.wrapping_add(u32::from(kept >= CLIPPED_BITS));
             scrubbed = scrubbed.wrapping_add(u32::from(found > NOT_AUDIO_BITS));
         }
-        self.peak = peak;
+        self.peak = self.peak.max(peak);
         self.clipped = self.clipped.wrapping_add(clipped);
         self.scrubbed = self.scrubbed.wrapping_add(scrubbed);
+        f32::from_bits(peak.cast_unsigned())
     }
 
     /// Adds what was found to `levels`, as that of `channel`, and forgets it.
@@ -115,15 +117,15 @@ mod tests {
     /// Copies with `copy`, on top of what `scrubber` found before: the samples and what was found.
     /// The sign of a zero may differ: no magnitude, square or sum shows it.
     fn copied(
-        copy: impl Fn(&mut Scrubber, &[f32], &mut [f32]),
+        copy: impl Fn(&mut Scrubber, &[f32], &mut [f32]) -> f32,
         mut scrubber: Scrubber,
         from: &[f32],
-    ) -> (Vec<f32>, Levels) {
+    ) -> (Vec<f32>, Levels, f32) {
         let mut to = vec![9.0; from.len()];
-        copy(&mut scrubber, from, &mut to);
+        let largest = copy(&mut scrubber, from, &mut to);
         let mut levels = Levels::default();
         scrubber.take(1, &mut levels);
-        (to, levels)
+        (to, levels, largest)
     }
 
     #[test]

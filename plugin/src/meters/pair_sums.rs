@@ -5,9 +5,12 @@
 //! by frame and every operation is elementwise, so that a channel has the same bits whatever stands
 //! beside it and however the frames were cut into blocks.
 
+use super::dispatch::Instructions;
+#[cfg(target_arch = "x86_64")]
+use super::dispatch::Wide;
+use super::interleave;
 use super::k_weighting::Biquad;
 use super::notes::MOST;
-use std::hint::black_box;
 
 /// Filter memory below this magnitude is set to zero at the end of a hop, long before it could
 /// become subnormal. Own choice, no source.
@@ -16,23 +19,23 @@ const FLUSH: f64 = 1e-30;
 /// One value for each of two channels.
 type Two = [f64; 2];
 
-/// The memory and the sums of channels side by side: two, or four in the same number of turns,
-/// where a turn waits for the results of the one before. The compiler keeps each value in one
+/// The memory and the sums of channels side by side: two, or four or eight in the same number of
+/// turns, where a turn waits for the results of the one before. The compiler keeps each value in one
 /// vector register.
-#[derive(Debug, Clone, Copy)]
-struct Filter<const N: usize> {
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Filter<const N: usize> {
     /// x\[n−1\], x\[n−2\]: the samples.
-    heard: [[f64; N]; 2],
+    pub heard: [[f64; N]; 2],
     /// u\[n−1\], u\[n−2\]: after the shelf.
-    shelved: [[f64; N]; 2],
+    pub shelved: [[f64; N]; 2],
     /// y\[n−1\], y\[n−2\]: after the high-pass.
-    weighted: [[f64; N]; 2],
+    pub weighted: [[f64; N]; 2],
     /// Σ y².
-    weighted_square_sum: [f64; N],
+    pub weighted_square_sum: [f64; N],
     /// Σ x².
-    square_sum: [f64; N],
+    pub square_sum: [f64; N],
     /// Σ of the product of a channel and its neighbour.
-    product_sum: [f64; N],
+    pub product_sum: [f64; N],
 }
 
 /// k·v + acc, rounded once where `FMA` and twice where not.
@@ -59,34 +62,36 @@ fn swapped<const N: usize>(mut x: [f64; N]) -> [f64; N] {
     x
 }
 
-/// Both stages with the gain of the high-pass in the shelf, which leaves it 1, −2, 1.
-struct Factors<const N: usize> {
-    b0: [f64; N],
-    b1: [f64; N],
-    b2: [f64; N],
+/// Both stages with their gains taken out, which leaves 1 before x\[n\] in the shelf and 1, −2, 1 in
+/// the high-pass.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Factors {
+    pub b1: f64,
+    pub b2: f64,
     /// −a1 and −a2 of the shelf.
-    shelf: [[f64; N]; 2],
+    pub shelf: [f64; 2],
     /// −a1 and −a2 of the high-pass.
-    high_pass: [[f64; N]; 2],
+    pub high_pass: [f64; 2],
+    /// What Σ y² must be multiplied by: the square of the gains.
+    pub square_gain: f64,
 }
 
-impl<const N: usize> Factors<N> {
-    #[inline(always)]
-    fn new([head, high_pass]: &[Biquad; 2]) -> Self {
-        let gain = high_pass.b0;
+impl Factors {
+    /// Those of a shelf and a high-pass whose b is \[g, −2·g, g\].
+    pub fn new([head, high_pass]: &[Biquad; 2]) -> Self {
         Self {
-            b0: [head.b0 * gain; N],
-            b1: [head.b1 * gain; N],
-            b2: [head.b2 * gain; N],
-            shelf: [[-head.a1; N], [-head.a2; N]],
-            high_pass: [[-high_pass.a1; N], [-high_pass.a2; N]],
+            b1: head.b1 / head.b0,
+            b2: head.b2 / head.b0,
+            shelf: [-head.a1, -head.a2],
+            high_pass: [-high_pass.a1, -high_pass.a2],
+            square_gain: (head.b0 * high_pass.b0).powi(2),
         }
     }
 }
 
 impl<const N: usize> Filter<N> {
     /// Silence before, nothing summed.
-    const NEW: Self = Self {
+    pub const NEW: Self = Self {
         heard: [[0.0; N]; 2],
         shelved: [[0.0; N]; 2],
         weighted: [[0.0; N]; 2],
@@ -95,26 +100,44 @@ impl<const N: usize> Filter<N> {
         product_sum: [0.0; N],
     };
 
-    /// Adds frames, and notes in `noted` what Σ y² is after each of `ends`.
-    #[inline(always)]
-    fn run<const FMA: bool>(
+    /// Adds the frames of `channels`, of unequal lengths as many as the shortest has, and notes in
+    /// `noted` what Σ y² is after each of `ends`. `interleave` turns channels into frames, `add`
+    /// adds frames.
+    fn run(
         &mut self,
-        factors: &Factors<N>,
-        frames: &[[f32; N]],
+        channels: [&[f32]; N],
         ends: &[usize],
         noted: &mut [[f64; N]; MOST],
+        interleave: impl Fn([&[f32]; N], &mut [[f32; N]]),
+        add: impl Fn(&mut Self, &[[f32; N]]),
     ) {
+        let len_frames = channels.iter().map(|channel| channel.len()).min().unwrap_or(0);
+        let mut frames = [[0.0; N]; TURN_FRAMES];
+        let mut notes = ends.iter().zip(noted).peekable();
+        let mut done = 0;
+        while done < len_frames {
+            let len = TURN_FRAMES.min(len_frames - done);
+            let turn = frames.get_mut(..len).unwrap_or_default();
+            let late = channels.map(|channel| channel.get(done..done + len).unwrap_or_default());
+            interleave(late, turn);
+            let mut from = 0;
+            while from < len {
+                let end = notes.peek().map_or(len, |(end, _)| len.min(**end - done));
+                add(self, turn.get(from..end).unwrap_or_default());
+                from = end;
+                while let Some((_, noted)) = notes.next_if(|(end, _)| **end == done + from) {
+                    *noted = self.weighted_square_sum;
+                }
+            }
+            done += len;
+        }
+    }
+
+    /// Adds frames: on any machine, and what the loops in `loops.rs` are held to.
+    pub fn add_plain<const FMA: bool>(&mut self, factors: &Factors, frames: &[[f32; N]]) {
         // A copy that nothing else can see stays in registers.
         let mut filter = *self;
-        let mut done = 0;
-        for (end, noted) in ends.iter().zip(noted) {
-            for frame in frames.get(done..*end).unwrap_or_default() {
-                filter.add::<FMA>(factors, frame);
-            }
-            *noted = filter.weighted_square_sum;
-            done = *end;
-        }
-        for frame in frames.get(done..).unwrap_or_default() {
+        for frame in frames {
             filter.add::<FMA>(factors, frame);
         }
         *self = filter;
@@ -123,26 +146,22 @@ impl<const N: usize> Filter<N> {
     /// Adds a frame.
     #[inline(always)]
     #[allow(clippy::indexing_slicing, reason = "within the arrays' length")]
-    fn add<const FMA: bool>(&mut self, factors: &Factors<N>, frame: &[f32; N]) {
+    fn add<const FMA: bool>(&mut self, factors: &Factors, frame: &[f32; N]) {
         let x = frame.map(f64::from);
         let [x1, x2] = self.heard;
         let [u1, u2] = self.shelved;
         let [y1, y2] = self.weighted;
-        let mut u = [0.0; N];
-        for i in 0..N {
-            u[i] = factors.b0[i] * x[i];
-        }
-        let u = multiply_add::<FMA, N>(factors.b1, x1, u);
-        let u = multiply_add::<FMA, N>(factors.b2, x2, u);
+        let u = multiply_add::<FMA, N>([factors.b1; N], x1, x);
+        let u = multiply_add::<FMA, N>([factors.b2; N], x2, u);
         // The newest output is added last: it is what the next frame waits for.
-        let u = multiply_add::<FMA, N>(factors.shelf[1], u2, u);
-        let u = multiply_add::<FMA, N>(factors.shelf[0], u1, u);
+        let u = multiply_add::<FMA, N>([factors.shelf[1]; N], u2, u);
+        let u = multiply_add::<FMA, N>([factors.shelf[0]; N], u1, u);
         let y = multiply_add::<FMA, N>([-2.0; N], u1, u2);
-        let mut y = multiply_add::<FMA, N>(factors.high_pass[1], y2, y);
+        let mut y = multiply_add::<FMA, N>([factors.high_pass[1]; N], y2, y);
         for i in 0..N {
             y[i] += u[i];
         }
-        let y = multiply_add::<FMA, N>(factors.high_pass[0], y1, y);
+        let y = multiply_add::<FMA, N>([factors.high_pass[0]; N], y1, y);
         self.heard = [x, x1];
         self.shelved = [u, u1];
         self.weighted = [y, y1];
@@ -152,50 +171,59 @@ impl<const N: usize> Filter<N> {
     }
 }
 
-impl Filter<4> {
+/// Some values of one place of every pair.
+#[inline(always)]
+fn side_by_side<const P: usize, const N: usize>(
+    pairs: &[&mut PairSums; P],
+    value: impl Fn(&Filter<2>) -> Two,
+) -> [f64; N] {
+    let mut joined = [0.0; N];
+    for (joined, pair) in joined.as_chunks_mut().0.iter_mut().zip(pairs) {
+        *joined = value(&pair.filter);
+    }
+    joined
+}
+
+impl<const N: usize> Filter<N> {
+    /// P pairs of channels side by side, N = 2·P.
     #[inline(always)]
-    fn joined(one: &Filter<2>, two: &Filter<2>) -> Self {
-        let both = |[a, b]: Two, [c, d]: Two| [a, b, c, d];
-        let rows = |[a, b]: [Two; 2], [c, d]: [Two; 2]| [both(a, c), both(b, d)];
+    fn joined<const P: usize>(pairs: &[&mut PairSums; P]) -> Self {
+        let both = |of: fn(&Filter<2>) -> [Two; 2]| {
+            let [first, second] = [0, 1].map(|row| move |filter: &Filter<2>| of(filter)[row]);
+            [side_by_side(pairs, first), side_by_side(pairs, second)]
+        };
         Self {
-            heard: rows(one.heard, two.heard),
-            shelved: rows(one.shelved, two.shelved),
-            weighted: rows(one.weighted, two.weighted),
-            weighted_square_sum: both(one.weighted_square_sum, two.weighted_square_sum),
-            square_sum: both(one.square_sum, two.square_sum),
-            product_sum: both(one.product_sum, two.product_sum),
+            heard: both(|filter| filter.heard),
+            shelved: both(|filter| filter.shelved),
+            weighted: both(|filter| filter.weighted),
+            weighted_square_sum: side_by_side(pairs, |pair| pair.weighted_square_sum),
+            square_sum: side_by_side(pairs, |pair| pair.square_sum),
+            product_sum: side_by_side(pairs, |pair| pair.product_sum),
         }
     }
 
+    /// The pair at `index` of those that were joined.
     #[inline(always)]
-    fn parted(&self) -> [Filter<2>; 2] {
-        [true, false].map(|is_first| {
-            let part = move |[a, b, c, d]: [f64; 4]| if is_first { [a, b] } else { [c, d] };
-            Filter {
-                heard: self.heard.map(part),
-                shelved: self.shelved.map(part),
-                weighted: self.weighted.map(part),
-                weighted_square_sum: part(self.weighted_square_sum),
-                square_sum: part(self.square_sum),
-                product_sum: part(self.product_sum),
-            }
-        })
+    fn pair(&self, index: usize) -> Filter<2> {
+        let part = |values: [f64; N]| pair_of(&values, index);
+        Filter {
+            heard: self.heard.map(part),
+            shelved: self.shelved.map(part),
+            weighted: self.weighted.map(part),
+            weighted_square_sum: part(self.weighted_square_sum),
+            square_sum: part(self.square_sum),
+            product_sum: part(self.product_sum),
+        }
     }
 }
 
-/// Frames that are put side by side at once.
-const TURN_FRAMES: usize = 512;
-
-/// What the frames of two and of four channels stand in while they are worked on; nothing is kept.
-pub(super) struct Rows {
-    twos: [[f32; 2]; TURN_FRAMES],
-    fours: [[f32; 4]; TURN_FRAMES],
+#[inline(always)]
+fn pair_of<const N: usize>(values: &[f64; N], index: usize) -> Two {
+    values.as_chunks().0.get(index).copied().unwrap_or_default()
 }
 
-impl Rows {
-    /// All zero.
-    pub const ZERO: Self = Self { twos: [[0.0; 2]; TURN_FRAMES], fours: [[0.0; 4]; TURN_FRAMES] };
-}
+/// Frames that are put side by side at once: few enough to stay in the nearest cache.
+const TURN_FRAMES: usize = 96;
 
 /// K-weighting of two channels that are worked on together, and their sums.
 #[derive(Debug, Clone)]
@@ -216,7 +244,7 @@ impl PairSums {
         self.filter = Filter::NEW;
     }
 
-    /// Σ y² of each channel, y K-weighted.
+    /// Σ y² of each channel, y K-weighted but for [`Factors::square_gain`].
     pub fn weighted_square_sum(&self) -> Two {
         self.filter.weighted_square_sum
     }
@@ -237,49 +265,69 @@ impl PairSums {
         product
     }
 
-    /// Adds frames; `a` and `b` are the two channels, scrubbed, at most [`TURN_FRAMES`] long; of
-    /// unequal lengths the shorter counts. Σ y² is noted after each of `ends`, which rise.
-    #[inline(always)]
-    pub fn add<const FMA: bool>(
+    /// Adds frames; `channels` are the two, scrubbed; of unequal lengths the shorter counts. Σ y² is
+    /// noted after each of `ends`, which rise.
+    pub fn add(
         &mut self,
-        rows: &mut Rows,
-        stages: &[Biquad; 2],
-        [a, b]: [&[f32]; 2],
+        on: Instructions,
+        factors: &Factors,
+        channels: [&[f32]; 2],
         ends: &[usize],
     ) {
-        let mut len_frames = 0;
-        for (frame, (&a, &b)) in rows.twos.iter_mut().zip(a.iter().zip(b)) {
-            *frame = [a, b];
-            len_frames += 1;
-        }
-        let frames = rows.twos.get(..len_frames).unwrap_or_default();
-        self.filter.run::<FMA>(&Factors::new(stages), frames, ends, &mut self.noted);
+        let Self { filter, noted } = self;
+        filter.run(channels, ends, noted, interleave::plain, |filter, frames| {
+            on.add_two(filter, factors, frames);
+        });
     }
 
     /// The same for two pairs at once, in little more time than for one. `channels` are those of
     /// the first pair, then those of the second.
-    #[inline(always)]
-    pub fn add_both<const FMA: bool>(
-        [one, two]: [&mut Self; 2],
-        rows: &mut Rows,
-        stages: &[Biquad; 2],
-        [a, b, c, d]: [&[f32]; 4],
+    pub fn add_two(
+        on: Instructions,
+        pairs: [&mut Self; 2],
+        factors: &Factors,
+        channels: [&[f32]; 4],
         ends: &[usize],
     ) {
-        let mut len_frames = 0;
-        let channels = a.iter().zip(b).zip(c.iter().zip(d));
-        for (frame, ((&a, &b), (&c, &d))) in rows.fours.iter_mut().zip(channels) {
-            *frame = [a, b, c, d];
-            len_frames += 1;
-        }
-        let frames = rows.fours.get(..len_frames).unwrap_or_default();
+        let mut filter = Filter::joined(&pairs);
         let mut noted = [[0.0; 4]; MOST];
-        // Seen through, joining and parting make the compiler give up vectors in the loop between.
-        let mut filter = black_box(Filter::joined(&one.filter, &two.filter));
-        filter.run::<FMA>(&Factors::new(stages), frames, ends, &mut noted);
-        [one.filter, two.filter] = black_box(filter).parted();
-        for ((one, two), [a, b, c, d]) in one.noted.iter_mut().zip(&mut two.noted).zip(noted) {
-            (*one, *two) = ([a, b], [c, d]);
+        let interleave = |channels: [&[f32]; 4], frames: &mut _| on.interleave(channels, frames);
+        filter.run(channels, ends, &mut noted, interleave, |filter, frames| {
+            on.add_four(filter, factors, frames);
+        });
+        Self::part(pairs, &filter, &noted);
+    }
+
+    /// The same for four pairs, in little more time than for one: `wide` is the proof that a
+    /// register holds eight values.
+    #[cfg(target_arch = "x86_64")]
+    pub fn add_four(
+        wide: Wide,
+        pairs: [&mut Self; 4],
+        factors: &Factors,
+        channels: [&[f32]; 8],
+        ends: &[usize],
+    ) {
+        let mut filter = Filter::joined(&pairs);
+        let mut noted = [[0.0; 8]; MOST];
+        let interleave = |channels: [&[f32]; 8], frames: &mut _| wide.interleave(channels, frames);
+        filter.run(channels, ends, &mut noted, interleave, |filter, frames| {
+            wide.add_eight(filter, factors, frames);
+        });
+        Self::part(pairs, &filter, &noted);
+    }
+
+    /// Takes over what a filter of all `pairs` found.
+    fn part<const P: usize, const N: usize>(
+        pairs: [&mut Self; P],
+        filter: &Filter<N>,
+        noted: &[[f64; N]; MOST],
+    ) {
+        for (index, pair) in pairs.into_iter().enumerate() {
+            pair.filter = filter.pair(index);
+            for (mine, noted) in pair.noted.iter_mut().zip(noted) {
+                *mine = pair_of(noted, index);
+            }
         }
     }
 

@@ -215,6 +215,57 @@ fn least_effort_finds_the_highest_of_crests_far_apart_wherever_they_stand() {
 }
 
 #[test]
+fn signals_measured_together_have_the_bits_of_each_alone() {
+    fn check<const N: usize>(layout: Layout, make: impl Fn(usize) -> Meters) {
+        let mut state = 0;
+        let signals = [(); N].map(|()| {
+            (0..layout.channel_count())
+                .map(|_| {
+                    state += 1;
+                    lively(state, 4_410)
+                })
+                .collect::<Vec<_>>()
+        });
+        let mut together = std::array::from_fn::<_, N, _>(|index| make(index));
+        let mut alone = std::array::from_fn::<_, N, _>(|index| make(index));
+        let mut ask = |notes: &mut Notes| {
+            for end in [55, 110, 400] {
+                assert!(notes.ask(end));
+            }
+            notes.ask_peaks(17);
+        };
+        for at in (0..4_410).step_by(441) {
+            let blocks = signals.each_ref().map(|channels| {
+                channels.iter().map(|channel| &channel[at..at + 441]).collect::<Vec<_>>()
+            });
+            let mut notes = [Notes::default(); N];
+            notes.iter_mut().for_each(&mut ask);
+            let slices = blocks.each_ref().map(Vec::as_slice);
+            Meters::process_together(together.each_mut(), slices, notes.each_mut());
+            for (index, meters) in alone.iter_mut().enumerate() {
+                let mut expected = Notes::default();
+                ask(&mut expected);
+                meters.process_noting(&blocks[index], &mut expected);
+                let other = &mut together[index];
+                assert_eq!(notes[index].sums(), expected.sums(), "{index} of {N} at {at}");
+                assert_eq!(notes[index].peaks(), expected.peaks(), "{index} of {N} at {at}");
+                assert_eq!(other.take_levels(), meters.take_levels(), "{index} of {N} at {at}");
+                assert_eq!(other.take_true_peaks(), meters.take_true_peaks(), "{index} at {at}");
+            }
+        }
+    }
+    for layout in Layout::ALL {
+        let best = |_| Meters::new(rate(44_100), layout).with_effort(Effort::Least);
+        check::<1>(layout, best);
+        check::<2>(layout, best);
+        check::<3>(layout, best);
+        check::<4>(layout, best);
+        check::<7>(layout, best);
+        check::<4>(layout, |_| Meters::new_baseline(rate(44_100), layout));
+    }
+}
+
+#[test]
 fn empty_blocks_and_wrong_channel_counts_do_no_harm() {
     let mut meters = Meters::new(rate(48_000), Layout::Stereo);
     meters.process(&[]);

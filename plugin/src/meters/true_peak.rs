@@ -22,7 +22,8 @@ use super::CHUNK_FRAMES;
 use super::lanes::{LANES, Lanes};
 pub(super) use design::Coefficients;
 use design::{Bound, HALF_PAIRS};
-use grid::{Grid, LARGEST_REFINEMENT};
+pub(super) use grid::Grid;
+use grid::LARGEST_REFINEMENT;
 use roughness::{REACH_FRAMES, Roughness, largest_magnitude};
 use std::ops::Range;
 
@@ -36,11 +37,15 @@ const KEPT_FRAMES: usize = 2 * HALF_PAIRS + 8;
 /// the largest sample of all of them.
 pub(super) const ROOM_FRAMES: usize = 480;
 
-/// Groups of [`LANES`] frames that are looked at together before they are looked at one by one.
-const STRETCH_GROUPS: usize = 8;
+/// Frames that are looked at together, by their largest sample, before they are looked at more
+/// closely.
+const STRETCH_FRAMES: usize = 8 * LANES;
+
+// There is a place for each stretch of the frames that are taken in at once, and of one sample more.
+const _: () = assert!(ROOM_FRAMES < LANES * STRETCH_FRAMES);
 
 /// Frames that fit behind one another before the past is moved to the front.
-const CAPACITY_FRAMES: usize = 1_024;
+const CAPACITY_FRAMES: usize = (KEPT_FRAMES + ROOM_FRAMES + 2 * LANES).next_multiple_of(LANES);
 
 /// What the frames of one call are for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -74,6 +79,31 @@ struct Work {
     uncounted: usize,
     /// Whether the point before them is not known.
     is_unjoined: bool,
+    /// No crest lies more than this above its point.
+    most_above: f32,
+}
+
+/// The largest sample of each stretch, zero once it was looked at.
+#[derive(Debug, Default)]
+struct Search {
+    largest: [f32; LANES],
+}
+
+impl Search {
+    /// The first frame and the largest sample of the stretch whose largest is the largest of those
+    /// that were not looked at yet, if it is above `limit`; `first` is the first frame of the first
+    /// stretch.
+    #[inline(always)]
+    fn next(&mut self, first: usize, limit: f32) -> Option<(usize, f32)> {
+        let highest = Lanes(self.largest).largest();
+        if highest <= limit {
+            return None;
+        }
+        let at = self.largest.iter().position(|largest| *largest >= highest)?;
+        let largest = self.largest.get_mut(at).filter(|largest| **largest > 0.0)?;
+        *largest = 0.0;
+        Some((first + at * STRETCH_FRAMES, highest))
+    }
 }
 
 /// True peak of one channel.
@@ -85,13 +115,13 @@ pub(super) struct TruePeak {
     halves: [f32; CAPACITY_FRAMES],
     /// Frames in `samples`.
     fill: usize,
-    /// What was computed last.
-    grid: Grid,
     /// The last grid point before the next one to come; infinite where it is not known, so that
     /// no crest is drawn beside it.
     point_before: f32,
     /// Whether the points before the next frame rest on frames that were not seen.
     is_cold: bool,
+    /// Largest magnitude of the newest frames.
+    newest_reach: f32,
     /// Of the stretch before the newest frames, and of the one before that.
     roughness_before: [Roughness; 2],
     /// Largest magnitude since the last take.
@@ -105,9 +135,9 @@ impl TruePeak {
             samples: [0.0; CAPACITY_FRAMES],
             halves: [0.0; CAPACITY_FRAMES],
             fill: KEPT_FRAMES,
-            grid: Grid::empty(),
             point_before: 0.0,
             is_cold: false,
+            newest_reach: 0.0,
             roughness_before: [Roughness::NONE; 2],
             peak: 0.0,
         }
@@ -130,18 +160,27 @@ impl TruePeak {
         std::mem::take(&mut self.peak)
     }
 
-    /// Room for the next `len_frames` frames, at most [`ROOM_FRAMES`]; write them, then call
-    /// [`advance`](Self::advance).
+    /// Room for the next `len_frames` frames, at most [`ROOM_FRAMES`]; write them, tell the largest
+    /// with [`heard`](Self::heard), then call [`advance`](Self::advance).
     #[inline(always)]
-    pub fn room(&mut self, len_frames: usize) -> &mut [f32] {
+    pub fn room(&mut self, len_frames: usize, effort: Effort) -> &mut [f32] {
         // Whole groups are computed, which may read and write beyond the newest.
         if self.fill + ROOM_FRAMES + 2 * LANES > CAPACITY_FRAMES {
             let from = self.fill - KEPT_FRAMES;
             self.samples.copy_within(from..self.fill, 0);
-            self.halves.copy_within(from..self.fill, 0);
+            // Where points are left out, those that are needed are computed anew each time.
+            if effort == Effort::Even {
+                self.halves.copy_within(from..self.fill, 0);
+            }
             self.fill = KEPT_FRAMES;
         }
         self.samples.get_mut(self.fill..self.fill + len_frames.min(ROOM_FRAMES)).unwrap_or_default()
+    }
+
+    /// The largest magnitude of the frames in [`room`](Self::room).
+    #[inline(always)]
+    pub const fn heard(&mut self, largest: f32) {
+        self.newest_reach = largest;
     }
 
     /// The `len_frames` frames that stand in [`room`](Self::room).
@@ -152,10 +191,11 @@ impl TruePeak {
 
     /// Takes in the `len_frames` frames that stand in [`room`](Self::room): the points of as many
     /// frames, [`LATENCY_FRAMES`] earlier, are complete. With a `cut`, the peak is taken as
-    /// [`take`](Self::take) takes it when so many of them are.
+    /// [`take`](Self::take) takes it when so many of them are. `grid` is used meanwhile; nothing is kept in it.
     #[inline(always)]
     pub fn advance<const FMA: bool>(
         &mut self,
+        grid: &mut Grid,
         coefficients: &Coefficients,
         len_frames: usize,
         cut: Option<usize>,
@@ -168,23 +208,33 @@ impl TruePeak {
         let end = first + len_frames;
         let cut_at = cut.map_or(end, |cut| end.min(first + cut));
         let is_even = how == Use::Full && effort == Effort::Even;
-        let roughness = if is_even { Roughness::NONE } else { self.roughness(len_frames) };
+        let roughness = if is_even { Roughness::NONE } else { self.roughness::<FMA>(len_frames) };
         let mut taken = None;
         // Where all points are computed, the cut is made when they are counted: computing them in
         // two goes costs more.
         let ranges = if is_even { [first..end, end..end] } else { [first..cut_at, cut_at..end] };
         for range in ranges {
-            if how == Use::Samples || (how == Use::Full && effort == Effort::Least) {
-                self.count_samples(&range);
+            let is_search = how == Use::Full && effort == Effort::Least;
+            let mut search = Search::default();
+            if !range.is_empty() && (how == Use::Samples || is_search) {
+                search = self.count_samples(&range);
             }
             // One loop for all ways, so that the code is there once: it is long, and stays near
             // the processor.
-            let (range_start, mut frames) = (range.start, range);
+            let mut frames = range;
             let is_empty = frames.is_empty();
-            let bound = &coefficients.bound;
-            while let Some(work) =
-                self.next_work(bound, range_start, &mut frames, how, effort, &roughness)
-            {
+            loop {
+                let work = if is_search {
+                    self.next_candidates::<FMA>(
+                        &coefficients.bound,
+                        &frames,
+                        &mut search,
+                        &roughness,
+                    )
+                } else {
+                    Self::next_frames(&mut frames, how)
+                };
+                let Some(work) = work else { break };
                 let halves = work.halves;
                 half_band::fill::<FMA>(
                     &coefficients.half,
@@ -198,9 +248,11 @@ impl TruePeak {
                 }
                 if how != Use::Samples {
                     let before_cut = self.count_points::<FMA>(
+                        grid,
                         coefficients,
                         work.points,
                         work.uncounted,
+                        work.most_above,
                         cut.filter(|_| is_even).map(|_| cut_at),
                     );
                     taken = taken.or(before_cut);
@@ -216,58 +268,95 @@ impl TruePeak {
         taken
     }
 
-    /// What is to be computed next of `frames`, of which those that are done are taken off; `first`
-    /// was the first of them.
-    ///
-    /// With [`Effort::Least`] that are the points that may be above the peak so far. |y| at a
-    /// point is at most `near`·|x| of the larger sample beside it + `bend`·|Δ²x| and
-    /// `rounding`·|x| of the largest within reach: see [`design::Bound`]. Most samples are told
-    /// to have no such point beside them by the largest |Δ²x| of all frames, `roughness`; for
-    /// the few others the largest within their own reach is found. With the limits that follow
-    /// from this, what is left out is not above the peak so far, and the result has the same bits
-    /// as if all were counted.
+    /// What is to be computed next of `frames`, of which those that are done are taken off.
     #[inline(always)]
-    fn next_work(
-        &self,
-        bound: &Bound,
-        first: usize,
-        frames: &mut Range<usize>,
-        how: Use,
-        effort: Effort,
-        roughness: &Roughness,
-    ) -> Option<Work> {
-        if how == Use::Full && effort == Effort::Least {
-            let (cluster, next) = self.next_cluster(bound, frames.clone(), roughness)?;
-            // The points before the first sample belong to frames that were counted.
-            let from = cluster.start.max(first);
-            let to = cluster.end.min(from + CHUNK_FRAMES - 1);
-            frames.start = if to < cluster.end { to } else { next };
-            // The frame before gives the first point its neighbour, and is not counted; where it
-            // rests on what was not seen, the first point has none.
-            let uncounted = usize::from(!(self.is_cold && from == first));
-            let points = from - uncounted..to;
-            return Some(Work {
-                halves: points.start - 2..to + 2,
-                points,
-                uncounted,
-                is_unjoined: true,
-            });
-        }
+    fn next_frames(frames: &mut Range<usize>, how: Use) -> Option<Work> {
         let points = frames.start..frames.end.min(frames.start + CHUNK_FRAMES);
         frames.start = points.end;
         (!points.is_empty()).then(|| Work {
             halves: points.start + 2..points.end + 2,
             uncounted: if how == Use::Lead { points.len() } else { 0 },
             is_unjoined: how == Use::Samples,
+            most_above: f32::INFINITY,
             points,
         })
     }
 
-    /// Counts the samples themselves.
+    /// The points of `frames` that may be above the peak so far, where the highest samples are
+    /// first: what is found there leaves the fewest for later.
+    ///
+    /// How far points and crests can lie above the samples beside them is told by the largest
+    /// |Δ²x| and |x| within reach: see [`design::Bound`]. Most stretches are told
+    /// to have no such point by the largest |Δ²x| of all frames, `roughness`; for the few others the
+    /// largest within their own reach is found. With the limits that follow from this, what is
+    /// left out is not above the peak so far, and the result has the same bits as if all were
+    /// counted.
     #[inline(always)]
-    fn count_samples(&mut self, frames: &Range<usize>) {
+    fn next_candidates<const FMA: bool>(
+        &self,
+        bound: &Bound,
+        frames: &Range<usize>,
+        search: &mut Search,
+        roughness: &Roughness,
+    ) -> Option<Work> {
+        let rounding = bound.rounding * roughness.reach;
+        let limit_with = |bend: f32| {
+            let far = (bound.bend + bound.crest) * bend + 2.0 * rounding;
+            (self.peak - far) / bound.near
+        };
+        loop {
+            let (start, largest) = search.next(frames.start, limit_with(roughness.bend))?;
+            // There is one sample more than frames.
+            let end = (start + STRETCH_FRAMES).min(frames.end + 1);
+            let bend = self.bend_about::<FMA>(start..end);
+            let limit = limit_with(bend);
+            if largest <= limit {
+                continue;
+            }
+            // In whole groups: what is looked at beyond the end can only be too much.
+            let samples = self.samples.get(start..).unwrap_or_default().as_chunks::<LANES>().0;
+            let samples = samples.get(..(end - start).div_ceil(LANES)).unwrap_or_default();
+            let is_above = |group: &[f32; LANES]| Lanes(*group).abs().any_above(limit);
+            let first = samples.iter().position(is_above)?;
+            let last = samples.iter().rposition(is_above)?;
+            // Points lie on either side of a sample. The points before the first sample belong to
+            // frames that were counted.
+            let from = frames.start.max(start + first * LANES - 1);
+            let to = (start + (last + 1) * LANES).min(frames.end);
+            // The frame before gives the first point its neighbour, and is not counted; where it
+            // rests on what was not seen, the first point has none.
+            let uncounted = usize::from(!(self.is_cold && from == frames.start));
+            let points = from - uncounted..to;
+            return Some(Work {
+                halves: points.start - 2..to + 2,
+                points,
+                uncounted,
+                is_unjoined: true,
+                most_above: bound.crest * bend + rounding,
+            });
+        }
+    }
+
+    /// Counts the samples themselves, and finds the largest of each stretch of [`STRETCH_FRAMES`].
+    #[inline(always)]
+    fn count_samples(&mut self, frames: &Range<usize>) -> Search {
+        let mut search = Search::default();
         let samples = self.samples.get(frames.clone()).unwrap_or_default();
-        self.peak = self.peak.max(largest_magnitude(samples));
+        let (stretches, rest) = samples.as_chunks::<STRETCH_FRAMES>();
+        let mut largest = search.largest.iter_mut();
+        // In this order: the shorter of the two is asked first, and nothing is taken in vain.
+        for (stretch, largest) in stretches.iter().zip(largest.by_ref()) {
+            *largest = Lanes::largest_magnitude(stretch.as_chunks().0);
+            self.peak = self.peak.max(*largest);
+        }
+        if let Some(largest) = largest.next() {
+            *largest = largest_magnitude(rest);
+            self.peak = self.peak.max(*largest);
+            // One sample more lies beside the last points; it is not counted here.
+            let next = self.samples.get(frames.end).copied().unwrap_or(0.0);
+            *largest = largest.max(next.abs());
+        }
+        search
     }
 
     /// Short stage: computes the points of `frames`, and counts all but those of the first
@@ -275,9 +364,11 @@ impl TruePeak {
     #[inline(always)]
     fn count_points<const FMA: bool>(
         &mut self,
+        grid: &mut Grid,
         coefficients: &Coefficients,
         frames: Range<usize>,
         uncounted: usize,
+        most_above: f32,
         cut_at: Option<usize>,
     ) -> Option<f32> {
         let Range { start: first, end } = frames;
@@ -287,17 +378,17 @@ impl TruePeak {
             return None;
         };
         let (rows, len) = ([samples, halves], end - first);
-        self.point_before = self.grid.compute::<FMA>(coefficients, rows, len, self.point_before);
+        self.point_before = grid.compute::<FMA>(coefficients, rows, len, self.point_before);
         let cut =
             cut_at.filter(|cut_at| (first..end).contains(cut_at)).map(|cut_at| cut_at - first);
         let mut taken = None;
         for range in [uncounted..cut.unwrap_or(len), cut.unwrap_or(len)..len] {
             if !range.is_empty() {
-                let largest = self.grid.largest(&range);
+                let largest = grid.largest(&range);
                 // A lower bound of the result: only what exceeds it need be looked at.
                 self.peak = self.peak.max(largest);
-                if largest * LARGEST_REFINEMENT > self.peak {
-                    self.peak = self.grid.highest_crest(rows, &range, self.peak);
+                if (largest * LARGEST_REFINEMENT).min(largest + most_above) > self.peak {
+                    self.peak = grid.highest_crest(rows, &range, self.peak, most_above);
                 }
             }
             if cut.is_some() && taken.is_none() {
@@ -307,72 +398,29 @@ impl TruePeak {
         taken
     }
 
-    /// The frames about the next groups of samples in `frames`, or at its end, that may have a
-    /// point above the peak beside them, and where to look for more.
+    /// The largest |Δ²x| among the frames that the points beside the samples of `frames` rest on.
     #[inline(always)]
-    fn next_cluster(
-        &self,
-        bound: &Bound,
-        frames: Range<usize>,
-        roughness: &Roughness,
-    ) -> Option<(Range<usize>, usize)> {
-        let limit_with = |bend: f32| {
-            let far = bound.bend * bend + bound.rounding * roughness.reach;
-            (self.peak / LARGEST_REFINEMENT - far) / bound.near
-        };
-        let limit = limit_with(roughness.bend);
-        // In whole groups: what is looked at beyond the end can only be too much. There is one
-        // sample more than frames, and none once the end was looked at.
-        let len_samples = (frames.end + 1).saturating_sub(frames.start);
-        let samples = self.samples.get(frames.start..).unwrap_or_default();
-        let groups = samples.as_chunks::<LANES>().0;
-        let groups = groups.get(..len_samples.div_ceil(LANES)).unwrap_or_default();
-        let mut cluster: Option<Range<usize>> = None;
-        let mut start = frames.start;
-        for stretch in groups.chunks(STRETCH_GROUPS) {
-            let mut at = start;
-            start += STRETCH_GROUPS * LANES;
-            if Lanes::largest_magnitude(stretch) <= limit {
-                continue;
-            }
-            for group in stretch {
-                let largest = Lanes::largest_magnitude(std::slice::from_ref(group));
-                if largest > limit {
-                    if let Some(cluster) = cluster.take_if(|cluster| cluster.end + LANES < at) {
-                        return Some((cluster, at));
-                    }
-                    if largest > limit_with(self.bend_about(at)) {
-                        // Points lie on either side of a sample. Near ones are cheaper together.
-                        let start = cluster.map_or(at - 1, |cluster| cluster.start);
-                        cluster = Some(start..(at + LANES).min(frames.end));
-                    }
-                }
-                at += LANES;
-            }
-        }
-        Some((cluster?, frames.end + 1))
+    fn bend_about<const FMA: bool>(&self, frames: Range<usize>) -> f32 {
+        // A crest's neighbour on the grid may belong to the frame before.
+        let from = frames.start - LATENCY_FRAMES - 1;
+        let to = (frames.end + LATENCY_FRAMES).min(self.fill);
+        Roughness::of::<FMA>(self.rows(from + 2..to), 0.0).bend
     }
 
-    /// The largest |Δ²x| among the frames that the points beside the [`LANES`] samples from `at` on
-    /// rest on.
+    /// Two frames before `frames`, one before, and they.
     #[inline(always)]
-    fn bend_about(&self, at: usize) -> f32 {
-        let from = at - LATENCY_FRAMES;
-        let to = (at + LANES + LATENCY_FRAMES).min(self.fill);
-        let row = |back: usize| self.samples.get(from + 2 - back..to - back);
-        match (row(2), row(1), row(0)) {
-            (Some(a), Some(b), Some(c)) => Roughness::of(a, b, c, to - from).bend,
-            _ => f32::INFINITY,
-        }
+    fn rows(&self, frames: Range<usize>) -> [&[f32]; 3] {
+        [2, 1, 0].map(|back| {
+            self.samples.get(frames.start - back..frames.end - back).unwrap_or_default()
+        })
     }
 
     /// Largest |x| and largest |Δ²x| among the frames that the points of the newest `len_frames`
     /// complete ones rest on, and some before.
     #[inline(always)]
-    fn roughness(&mut self, len_frames: usize) -> Roughness {
-        let row = |from: usize| self.samples.get(from..from + len_frames).unwrap_or_default();
+    fn roughness<const FMA: bool>(&mut self, len_frames: usize) -> Roughness {
         let from = self.fill - len_frames;
-        let newest = Roughness::of(row(from - 2), row(from - 1), row(from), len_frames);
+        let newest = Roughness::of::<FMA>(self.rows(from..self.fill), self.newest_reach);
         let [newer, older] = self.roughness_before;
         // The two before reach back over at least as many frames as the points do.
         let all = newest.joined(newer).joined(older);

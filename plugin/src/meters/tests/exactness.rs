@@ -93,6 +93,37 @@ fn tones_up_to_half_the_rate_are_never_over_read() {
 }
 
 #[test]
+fn slow_waves_are_not_over_read() {
+    // About the top of a slow wave neighbours on the grid differ in their last digits only, where a
+    // parabola through rounded values can have its vertex anywhere.
+    for hz in [48_000, 192_000] {
+        for frequency_hz in [1.0, 5.0, 10.0, 20.0, 25.0, 40.0, 80.0, 150.0, 300.0] {
+            for mut meters in both(hz, Layout::Mono) {
+                for effort in [Effort::Even, Effort::Least] {
+                    meters = meters.with_effort(effort);
+                    for round in 0..8 {
+                        let round = f64::from(round);
+                        let amplitude = 0.3 + 0.077 * round;
+                        let step = 2.0 * PI * frequency_hz / f64::from(hz);
+                        let samples: Vec<f32> = (0..hz / 2)
+                            .map(|n| (amplitude * (step * f64::from(n) + round).sin()) as f32)
+                            .collect();
+                        meters.start(Edge::Unknown);
+                        meters.process(&[&samples]);
+                        let over_db =
+                            20.0 * (f64::from(meters.take_true_peaks()[0]) / amplitude).log10();
+                        assert!(
+                            over_db <= OVER_READ_DB,
+                            "{frequency_hz} Hz of {amplitude} at {hz} Hz: {over_db} dB over"
+                        );
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[test]
 fn true_peak_is_as_exact_at_every_rate() {
     // The grid is 8 times the rate whatever the rate is, so a signal that is the same in frames
     // must read the same to the last bit.

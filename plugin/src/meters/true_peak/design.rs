@@ -36,17 +36,26 @@ pub(in crate::meters) struct Coefficients {
     pub bound: Bound,
 }
 
-/// |y| ≤ near·max|x| + bend·max|Δ²x| + rounding·max|x| for every point y between two samples: the
-/// first maximum over those two, the others over all frames that the point rests on.
+/// How far a point y between two samples can lie above them, and a crest z above the point y:
+///
+/// |y| ≤ near·max|x| + bend·max|Δ²x| + rounding·max|x|
+///
+/// |z| ≤ |y| + crest·max|Δ²x| + rounding·max|x|
+///
+/// The first maximum is over the two samples beside the point, the others over all frames that the
+/// point and its neighbours rest on. A crest is the vertex of a parabola through y and its
+/// neighbours on the grid, at most an eighth of their second difference above it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(in crate::meters) struct Bound {
     /// Factor of the larger sample beside the point.
     pub near: f32,
     /// Factor of the largest second difference within reach.
     pub bend: f32,
+    /// Factor of the largest second difference within reach, of a crest above its point.
+    pub crest: f32,
     /// Share of the largest sample within reach that rounding can add: 120 products in two
     /// stages, each of them off by 6e-8 at most, with coefficients whose magnitudes add up to
-    /// less than 8; and what the bound itself is rounded by.
+    /// less than 8; what `near` of a crest would be; and what the bound itself is rounded by.
     pub rounding: f32,
 }
 
@@ -60,18 +69,47 @@ impl Coefficients {
             even: unity(least_squares(0.25, 1.0)).map(|c| c as f32),
             odd: least_squares(0.25, -1.0).map(|c| c as f32),
             middle: unity(least_squares(0.0, 1.0)).map(|c| c as f32),
-            bound: Bound { near: 0.0, bend: 0.0, rounding: 1e-4 },
+            bound: Bound { near: 0.0, bend: 0.0, crest: 0.0, rounding: 1e-4 },
         };
-        for eighth in 1..8 {
-            let (near, bend) = bound_of(&coefficients.response(eighth));
-            // Up, so that f32 is not below.
-            coefficients.bound.near = coefficients.bound.near.max(near as f32 * 1.000_001);
-            coefficients.bound.bend = coefficients.bound.bend.max(bend as f32 * 1.000_001);
+        let Bound { mut near, mut bend, mut crest, .. } = coefficients.bound;
+        // Up, so that f32 is not below.
+        let up = |value: f64| value as f32 * 1.000_001;
+        for eighth in 0..8 {
+            let (above, bent) = bound_of(&coefficients.response(eighth));
+            (near, bend) = (near.max(up(above)), bend.max(up(bent)));
+            let (_, bent) = bound_of(&coefficients.second_difference(eighth));
+            crest = crest.max(up(bent / 8.0));
         }
+        coefficients.bound = Bound { near, bend, crest, ..coefficients.bound };
         coefficients
     }
 
-    /// The point at `eighth`, 1 to 7, after a frame as one sum over frames: entry
+    /// The second difference on the grid about the point at `eighth`, 0 to 7, in the form of a
+    /// [`response`](Self::response).
+    pub fn second_difference(&self, eighth: usize) -> [f64; FRAMES] {
+        let mut before = match eighth.checked_sub(1) {
+            Some(before) => self.response(before),
+            None => {
+                let mut earlier = self.response(7);
+                earlier.rotate_left(1);
+                earlier
+            }
+        };
+        let after = match eighth {
+            7 => {
+                let mut later = self.response(0);
+                later.rotate_right(1);
+                later
+            }
+            _ => self.response(eighth + 1),
+        };
+        for ((sum, here), after) in before.iter_mut().zip(self.response(eighth)).zip(after) {
+            *sum += after - 2.0 * here;
+        }
+        before
+    }
+
+    /// The point at `eighth`, 0 to 7, after a frame as one sum over frames: entry
     /// [`BEFORE`] + k is the factor of the frame k later.
     #[allow(clippy::indexing_slicing, reason = "runs when the meters are built, sizes are fixed")]
     pub fn response(&self, eighth: usize) -> [f64; FRAMES] {
@@ -95,7 +133,11 @@ impl Coefficients {
             }
         };
         let (mut early, odd_sign) = match eighth {
-            0..4 => (0, if eighth == 1 { 1.0 } else { -1.0 }),
+            0 => {
+                add(0, 1.0);
+                return response;
+            }
+            1..4 => (0, if eighth == 1 { 1.0 } else { -1.0 }),
             _ => (1, if eighth == 5 { 1.0 } else { -1.0 }),
         };
         if eighth == 4 {
@@ -229,6 +271,33 @@ mod tests {
             }
             let expected = at(f64::from(u8::try_from(eighth).unwrap()) / 8.0);
             assert!((found - expected).abs() < 1e-3, "{eighth}: {found} for {expected}");
+        }
+    }
+
+    #[test]
+    fn a_crest_lies_above_its_point_by_no_more_than_the_bend_about_it_tells() {
+        let c = Coefficients::new();
+        for eighth in 0..8 {
+            let difference = c.second_difference(eighth);
+            // Neither a constant nor a slope is bent; what is left of them is part of `rounding`.
+            let mut place = -BEFORE_PLACES;
+            let (mut of_constant, mut of_slope) = (0.0, 0.0);
+            for factor in difference {
+                of_constant += factor;
+                of_slope += factor * place;
+                place += 1.0;
+            }
+            let (near, _) = bound_of(&difference);
+            assert!(of_constant.abs() < 1e-6, "{eighth}: {of_constant}");
+            assert!(near / 8.0 < 1e-5, "{eighth}: {of_slope}, {near}");
+            // A slow tone's second difference on the grid is a 64th of that of its samples.
+            let slow: Vec<f64> = (0..FRAMES).map(|n| (0.02 * n as f64 + 0.3).sin()).collect();
+            let bent: f64 = slow.iter().zip(difference).map(|(x, f)| x * f).sum();
+            let bends = slow.windows(3).map(|three| (three[0] - 2.0 * three[1] + three[2]).abs());
+            let most = bends.fold(0.0, f64::max);
+            // What the short stage makes of a slow tone wavers a little from point to point.
+            assert!(bent.abs() < most / 40.0, "{eighth}: {bent} of {most}");
+            assert!(bent.abs() <= 8.0 * f64::from(c.bound.crest) * most, "{eighth}: {bent}");
         }
     }
 

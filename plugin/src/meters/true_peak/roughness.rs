@@ -24,16 +24,18 @@ impl Roughness {
     /// Of no frames.
     pub const NONE: Self = Self { len_frames: 0, reach: 0.0, bend: 0.0 };
 
-    /// Of the frames `c`; `b` and `a` are the same row one and two frames earlier.
+    /// Of `c`, a row whose largest magnitude is `reach`; `b` and `a` are the same row one and two
+    /// frames earlier.
     #[inline(always)]
-    pub fn of(a: &[f32], b: &[f32], c: &[f32], len_frames: usize) -> Self {
+    pub fn of<const FMA: bool>([a, b, c]: [&[f32]; 3], reach: f32) -> Self {
         // Magnitudes are ordered as their bits are, and the compiler makes vectors of integers.
-        let (mut reach, mut bend) = (0, 0);
+        let mut bend = 0_i32;
         for ((a, b), c) in a.iter().zip(b).zip(c) {
-            reach = c.abs().to_bits().max(reach);
-            bend = ((a + c) - (b + b)).abs().to_bits().max(bend);
+            let outer = a + c;
+            let bent = if FMA { b.mul_add(-2.0, outer) } else { outer - (b + b) };
+            bend = bent.abs().to_bits().cast_signed().max(bend);
         }
-        Self { len_frames, reach: f32::from_bits(reach), bend: f32::from_bits(bend) }
+        Self { len_frames: c.len(), reach, bend: f32::from_bits(bend.cast_unsigned()) }
     }
 
     /// Of both stretches.

@@ -1,6 +1,6 @@
 //! A whole process on both cores against ffmpeg: from the file to the figures.
 //!
-//! The file is mapped, which spares the copy of a read; each core measures two parts of it side by
+//! The file is mapped, which spares the copy of a read; each core measures some parts of it side by
 //! side, block by block.
 
 use std::fs::File;
@@ -11,6 +11,7 @@ use std::time::Instant;
 
 use memmap2::Mmap;
 use plimsoll::loudness::{Analysis, FilePart};
+use plimsoll::meters::prefetch;
 use plimsoll::units::SampleRate;
 use plimsoll_tests::audio_file::{Audio, write_wav_f32};
 
@@ -23,7 +24,8 @@ use crate::table::{Row, Table, Verdict};
 /// Length of the file, minutes.
 pub const MINUTES: usize = 10;
 const ROUNDS: usize = 5;
-const BLOCK_FRAMES: usize = 4_096;
+/// A hop at 48 kHz: the blocks of all parts stay in the nearest cache.
+const BLOCK_FRAMES: usize = 480;
 
 /// A stereo frame of 32-bit floats.
 type Frame = [u8; 8];
@@ -89,46 +91,74 @@ pub fn run(wav: &Path) -> Outcome<()> {
 
 fn measure(wav: &Path) -> Outcome<Analysis> {
     let file = File::open(wav).map_err(Failure::io(wav))?;
-    // SAFETY: a mapped file must not change. The bench wrote it, and only now removes it.
-    #[allow(unsafe_code)]
-    let map = unsafe { Mmap::map(&file) }.map_err(Failure::io(wav))?;
     let wrong = || Failure::Rule(format!("{}: not written by the bench", wav.display()));
-    let (rate, frames) = samples(&map).ok_or_else(wrong)?;
+    let (rate, len_frames) = {
+        let map = mapped(&file, wav)?;
+        let (rate, frames) = samples(&map).ok_or_else(wrong)?;
+        (rate, frames.len())
+    };
     let cores = std::thread::available_parallelism().unwrap_or(NonZeroUsize::MIN);
-    let two_each = cores.saturating_mul(NonZeroUsize::MIN.saturating_add(1));
-    let mut parts = FilePart::cut(frames.len() as i64, rate, LAYOUT, two_each);
+    let together = FilePart::best_together();
+    let parts = cores.saturating_mul(together);
+    let mut parts = FilePart::cut(len_frames as i64, rate, LAYOUT, parts);
     std::thread::scope(|scope| {
-        for parts in parts.chunks_mut(2) {
-            scope.spawn(move || measure_parts(frames, parts));
-        }
-    });
+        let threads: Vec<_> = parts
+            .chunks_mut(together.get())
+            .map(|parts| {
+                // Each maps the file itself, so that each takes down its own half of it too.
+                scope.spawn(|| {
+                    let map = mapped(&file, wav)?;
+                    let (_, frames) = samples(&map).ok_or_else(wrong)?;
+                    measure_parts(frames, parts);
+                    Ok(())
+                })
+            })
+            .collect();
+        let ended = threads.into_iter().map(|thread| {
+            thread.join().unwrap_or_else(|_| Err(Failure::Rule("a thread panicked".to_owned())))
+        });
+        ended.collect::<Outcome<()>>()
+    })?;
     Ok(FilePart::join(parts, LAYOUT))
 }
 
-/// Measures one part or two.
+/// The file at `wav`, in memory as far as it is read.
+fn mapped(file: &File, wav: &Path) -> Outcome<Mmap> {
+    // SAFETY: a mapped file must not change. The bench wrote it, and only now removes it.
+    #[allow(unsafe_code)]
+    unsafe { Mmap::map(file) }.map_err(Failure::io(wav))
+}
+
+/// Measures the parts of one thread.
 fn measure_parts(frames: &[Frame], parts: &mut [FilePart]) {
-    if let [one, two] = parts {
-        let mut blocks = [Block::default(), Block::default()];
-        loop {
-            let len = blocks[0].fill(one, frames).min(blocks[1].fill(two, frames));
-            if len == 0 {
-                break;
-            }
-            let [first, second] = &blocks;
-            FilePart::push_both([one, two], [&first.next(len), &second.next(len)]);
-            blocks.iter_mut().for_each(|block| block.used += len);
+    if let [one, two, three, four] = parts {
+        measure_together([one, two, three, four], frames);
+    }
+    for two in parts.chunks_mut(2) {
+        if let [one, two] = two {
+            measure_together([one, two], frames);
         }
     }
     for part in parts {
-        let mut block = Block::default();
-        loop {
-            let len = block.fill(part, frames);
-            if len == 0 {
-                break;
-            }
-            part.push(&block.next(len));
-            block.used += len;
+        measure_together([part], frames);
+    }
+}
+
+/// Measures parts side by side, as far as all of them reach.
+fn measure_together<const N: usize>(mut parts: [&mut FilePart; N], frames: &[Frame]) {
+    let mut blocks = [(); N].map(|()| Block::default());
+    loop {
+        let fills = blocks.iter_mut().zip(&parts).map(|(block, part)| block.fill(part, frames));
+        let len = fills.min().unwrap_or(0);
+        if len == 0 {
+            break;
         }
+        let channels = blocks.each_ref().map(|block| block.next(len));
+        FilePart::push_together(
+            parts.each_mut().map(|part| &mut **part),
+            channels.each_ref().map(<[_; 2]>::as_slice),
+        );
+        blocks.iter_mut().for_each(|block| block.used += len);
     }
 }
 
@@ -146,16 +176,19 @@ impl Block {
         if self.used == self.planes[0].len() {
             let wanted = part.frames();
             let wanted = &frames[wanted.start as usize..wanted.end.max(wanted.start) as usize];
-            let frames = &wanted[..wanted.len().min(BLOCK_FRAMES)];
+            let len = wanted.len().min(BLOCK_FRAMES);
+            let frames = &wanted[..len];
             let [left, right] = &mut self.planes;
-            left.resize(frames.len(), 0.0);
-            right.resize(frames.len(), 0.0);
+            left.resize(len, 0.0);
+            right.resize(len, 0.0);
             for ((left, right), frame) in left.iter_mut().zip(right).zip(frames) {
                 let [a, b, c, d, e, f, g, h] = *frame;
                 *left = f32::from_le_bytes([a, b, c, d]);
                 *right = f32::from_le_bytes([e, f, g, h]);
             }
             self.used = 0;
+            // The next ones come while these are measured.
+            prefetch(&wanted[len..wanted.len().min(len + BLOCK_FRAMES)]);
         }
         self.planes[0].len() - self.used
     }
