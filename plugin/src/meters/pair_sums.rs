@@ -189,8 +189,15 @@ impl<const N: usize> Filter<N> {
     #[inline(always)]
     fn joined<const P: usize>(pairs: &[&mut PairSums; P]) -> Self {
         let both = |of: fn(&Filter<2>) -> [Two; 2]| {
-            let [first, second] = [0, 1].map(|row| move |filter: &Filter<2>| of(filter)[row]);
-            [side_by_side(pairs, first), side_by_side(pairs, second)]
+            let newer = side_by_side(pairs, |filter| {
+                let [newer, _] = of(filter);
+                newer
+            });
+            let older = side_by_side(pairs, |filter| {
+                let [_, older] = of(filter);
+                older
+            });
+            [newer, older]
         };
         Self {
             heard: both(|filter| filter.heard),

@@ -226,8 +226,8 @@ fn signals_measured_together_have_the_bits_of_each_alone() {
                 })
                 .collect::<Vec<_>>()
         });
-        let mut together = std::array::from_fn::<_, N, _>(|index| make(index));
-        let mut alone = std::array::from_fn::<_, N, _>(|index| make(index));
+        let mut together = std::array::from_fn::<_, N, _>(&make);
+        let mut alone = std::array::from_fn::<_, N, _>(make);
         let mut ask = |notes: &mut Notes| {
             for end in [55, 110, 400] {
                 assert!(notes.ask(end));

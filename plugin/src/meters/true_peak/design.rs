@@ -291,7 +291,8 @@ mod tests {
             assert!(of_constant.abs() < 1e-6, "{eighth}: {of_constant}");
             assert!(near / 8.0 < 1e-5, "{eighth}: {of_slope}, {near}");
             // A slow tone's second difference on the grid is a 64th of that of its samples.
-            let slow: Vec<f64> = (0..FRAMES).map(|n| (0.02 * n as f64 + 0.3).sin()).collect();
+            let frames = 0..u32::try_from(FRAMES).unwrap();
+            let slow: Vec<f64> = frames.map(|n| (0.02 * f64::from(n) + 0.3).sin()).collect();
             let bent: f64 = slow.iter().zip(difference).map(|(x, f)| x * f).sum();
             let bends = slow.windows(3).map(|three| (three[0] - 2.0 * three[1] + three[2]).abs());
             let most = bends.fold(0.0, f64::max);
