@@ -108,3 +108,20 @@ pub(crate) fn version_line(program: &str) -> Result<String, Failure> {
     let output = output.map_err(|source| Failure::Start { program: program.to_owned(), source })?;
     Ok(String::from_utf8_lossy(&output.stdout).trim().to_owned())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn readme_and_workflow_name_every_package_that_the_tests_need() {
+        let readme = include_str!("../../README.md");
+        let workflow = include_str!("../../.github/workflows/ci.yml");
+        for text in [readme, workflow] {
+            let words: Vec<&str> = text.split([' ', '\n', ',', '(', ')']).collect();
+            for package in PACKAGES {
+                assert!(words.contains(&package), "{package}");
+            }
+        }
+    }
+}
