@@ -48,7 +48,8 @@ fn provide_packages(packages: &[&str]) {
     if !is_root() {
         say(&format!(
             "missing: {list}; the tests that need them are skipped. \
-             To run them: sudo apt-get install --no-install-recommends {list}"
+             To run them, as root: apt-get update && \
+             apt-get install --no-install-recommends {list}"
         ));
         return;
     }
