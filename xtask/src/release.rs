@@ -180,13 +180,15 @@ fn build(root: &Path, target: &Path) -> Result<Files, Failure> {
     let flags = flags.join("\u{1f}");
     let built = |words: &[&str]| -> Result<Built, Failure> {
         let mut command = cargo::command("build")?;
-        command.args(["--locked", "--profile", "dist", "--package", "plimsoll"]).args(words);
+        // The tests' package only settles the features of what is shared, as in the build under test.
+        command.args(["--locked", "--profile", "dist", "--package", "plimsoll"]);
+        command.args(["--package", "plimsoll-tests"]).args(words);
         command.env("CARGO_TARGET_DIR", target).env("CARGO_ENCODED_RUSTFLAGS", &flags);
         cargo::finish_build(command, Profile::Debug)
     };
     // Without the MP3 encoder: what its licence asks of who hands it on, this archive does not do.
     let library = built(&["--lib"])?.plugin_library;
-    let program = built(&["--bin", "plimsoll", "--features", "headless"])?.check_program;
+    let program = built(&["--bin", "plimsoll", "--features", "plimsoll/headless"])?.check_program;
     match (library, program) {
         (Some(library), Some(program)) => {
             // The second call builds a library with other features over the first one's.
