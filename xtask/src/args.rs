@@ -25,7 +25,9 @@ Usage: cargo xtask COMMAND
   test [-- ARGS]   formatting, lints, the bundle, every test; ARGS go to `cargo test`
   release          what is committed as an archive to hand on: tests, two builds that must be
                    the same, checksums; stops where a person must act
-  bundle [--debug] build the plugin and say where the bundles are (CLAP and VST3)
+  bundle           build the plugin and say where the bundles are (CLAP and VST3)
+      --debug      with debug assertions
+      --universal  for both processors of Macs (on a Mac; needs both targets of rustup)
   install          build the plugin and copy it to your CLAP and VST3 folders
       --to DIR     copy both to DIR instead
   help             this text";
@@ -39,6 +41,8 @@ pub(crate) enum Command {
     Bundle {
         /// How to build.
         profile: Profile,
+        /// For both processors of Macs.
+        universal: bool,
     },
     /// Bundle and copy where hosts look.
     Install {
@@ -176,15 +180,16 @@ fn asks_for_help(word: &OsString) -> bool {
 }
 
 fn bundle(words: &mut Words<impl Iterator<Item = OsString>>) -> Result<Command, ArgsError> {
-    let mut profile = Profile::Release;
+    let (mut profile, mut universal) = (Profile::Release, false);
     while let Some(word) = words.rest.next() {
         match word.to_str() {
             Some("--debug") => profile = Profile::Debug,
+            Some("--universal") => universal = true,
             _ if asks_for_help(&word) => return Ok(Command::Help),
             _ => return Err(words.refuse(&word)),
         }
     }
-    Ok(Command::Bundle { profile })
+    Ok(Command::Bundle { profile, universal })
 }
 
 fn install(words: &mut Words<impl Iterator<Item = OsString>>) -> Result<Command, ArgsError> {
@@ -252,6 +257,14 @@ mod tests {
         });
         assert_eq!(parsed("demo a.wav --json b.json --out c"), Ok(expected));
         assert!(parsed("demo --out c --json b.json a.wav").is_ok());
+    }
+
+    #[test]
+    fn a_bundle_is_the_release_build_for_this_processor_unless_told_otherwise() {
+        let bundle = |profile, universal| Ok(Command::Bundle { profile, universal });
+        assert_eq!(parsed("bundle"), bundle(Profile::Release, false));
+        assert_eq!(parsed("bundle --universal"), bundle(Profile::Release, true));
+        assert_eq!(parsed("bundle --universal --debug"), bundle(Profile::Debug, true));
     }
 
     #[test]

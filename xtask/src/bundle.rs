@@ -25,14 +25,16 @@ pub(crate) fn build(profile: Profile) -> Result<Bundles, Failure> {
     write(&cargo::build(profile)?, profile)
 }
 
-/// Writes the bundles of what was built. A debug bundle has a folder of its own, so that nobody
-/// installs it by mistake.
+/// Writes the bundles of what was built.
 pub(crate) fn write(built: &Built, profile: Profile) -> Result<Bundles, Failure> {
-    let folder = cargo::target_directory()?.join(match profile {
-        Profile::Debug => "bundled-debug",
-        Profile::Release => "bundled",
-    });
-    write_into(built, &folder)
+    write_into(built, &folder(profile, "")?)
+}
+
+/// Where bundles of this kind go. A debug bundle has a folder of its own, so that nobody installs it
+/// by mistake.
+pub(crate) fn folder(profile: Profile, kind: &str) -> Result<PathBuf, Failure> {
+    let debug = if profile == Profile::Debug { "-debug" } else { "" };
+    Ok(cargo::target_directory()?.join(format!("bundled{kind}{debug}")))
 }
 
 /// Writes the bundles of what was built into `folder`.
@@ -83,17 +85,25 @@ fn bundle_name(settings: &str) -> Option<&str> {
 fn write_macos(library: &Path, bundle: &Path, name: &str) -> Result<(), Failure> {
     let contents = bundle.join("Contents");
     copy_file(library, &contents.join("MacOS").join(name))?;
-    let version = env!("CARGO_PKG_VERSION");
     write_file(&contents.join("PkgInfo"), "BNDL????")?;
-    write_file(
-        &contents.join("Info.plist"),
-        &format!(
-            r#"<?xml version="1.0" encoding="UTF-8"?>
+    write_file(&contents.join("Info.plist"), &info_plist(name))?;
+    // Without a signature, if only a local one, Apple silicon refuses to load it.
+    let mut codesign = Command::new("codesign");
+    codesign.args(["--force", "--sign", "-"]).arg(bundle);
+    cargo::run(&mut codesign)
+}
+
+/// What macOS reads about a bundle.
+fn info_plist(name: &str) -> String {
+    let version = env!("CARGO_PKG_VERSION");
+    format!(
+        r#"<?xml version="1.0" encoding="UTF-8"?>
 <!DOCTYPE plist PUBLIC "-//Apple//DTD PLIST 1.0//EN" "http://www.apple.com/DTDs/PropertyList-1.0.dtd">
 <plist version="1.0">
 <dict>
     <key>CFBundleExecutable</key><string>{name}</string>
     <key>CFBundleIdentifier</key><string>{BUNDLE_IDENTIFIER}</string>
+    <key>CFBundleInfoDictionaryVersion</key><string>6.0</string>
     <key>CFBundleName</key><string>{name}</string>
     <key>CFBundlePackageType</key><string>BNDL</string>
     <key>CFBundleSignature</key><string>????</string>
@@ -103,12 +113,7 @@ fn write_macos(library: &Path, bundle: &Path, name: &str) -> Result<(), Failure>
 </dict>
 </plist>
 "#
-        ),
-    )?;
-    // Without a signature, if only a local one, Apple silicon refuses to load it.
-    let mut codesign = Command::new("codesign");
-    codesign.args(["--force", "--sign", "-"]).arg(bundle);
-    cargo::run(&mut codesign)
+    )
 }
 
 fn write_file(path: &Path, text: &str) -> Result<(), Failure> {
@@ -168,6 +173,28 @@ mod tests {
             "[plimsoll]\nname = Plimsoll",
         ] {
             assert_eq!(bundle_name(settings), None, "{settings:?}");
+        }
+    }
+
+    /// What the list says of `key`.
+    fn stated<'a>(list: &'a str, key: &str) -> &'a str {
+        let (_, value) = list.split_once(&format!("<key>{key}</key><string>")).unwrap();
+        value.split_once("</string>").unwrap().0
+    }
+
+    #[test]
+    fn macos_is_told_of_the_file_that_is_there_and_of_the_version() {
+        let list = info_plist("Name");
+        // `write_macos` puts the library there under this name.
+        assert_eq!(stated(&list, "CFBundleExecutable"), "Name");
+        assert_eq!(stated(&list, "CFBundleIdentifier"), BUNDLE_IDENTIFIER);
+        assert_eq!(stated(&list, "CFBundlePackageType"), "BNDL");
+        for key in ["CFBundleShortVersionString", "CFBundleVersion"] {
+            assert_eq!(stated(&list, key), env!("CARGO_PKG_VERSION"));
+        }
+        for (open, close) in [("<dict>", "</dict>"), ("<key>", "</key>"), ("<string>", "</string>")]
+        {
+            assert_eq!(list.matches(open).count(), list.matches(close).count());
         }
     }
 

@@ -121,6 +121,13 @@ fn build_with(profile: Profile, more: &[&str]) -> Result<Built, Failure> {
     finish_build(command, profile)
 }
 
+/// The plugin's library for another processor, by the compiler's name of it.
+pub(crate) fn build_library_for(target: &str, profile: Profile) -> Result<Built, Failure> {
+    let mut command = command("build")?;
+    command.args(["--package", "plimsoll", "--lib", "--target", target]);
+    finish_build(command, profile)
+}
+
 /// Runs `command`, a build that names its profile unless it is [`Profile::Release`], and says what it
 /// built.
 pub(crate) fn finish_build(mut command: Command, profile: Profile) -> Result<Built, Failure> {

@@ -1,7 +1,7 @@
 //! The project's commands: `cargo xtask help` lists them.
 //!
 //! Does not link the plugin, so that it compiles in seconds:
-//! args → cargo (build) → bundle → install, demo (pictures), check, bench, hosts, test →
+//! args → cargo (build) → bundle → universal, install, demo (pictures), check, bench, hosts, test →
 //! release.
 
 mod args;
@@ -17,6 +17,7 @@ mod packages;
 mod pictures;
 mod release;
 mod test;
+mod universal;
 
 use std::process::ExitCode;
 
@@ -49,8 +50,9 @@ fn run(command: &Command) -> Result<(), Failure> {
             println!("{}", args::USAGE);
             Ok(())
         }
-        Command::Bundle { profile } => {
-            let bundles = bundle::build(*profile)?;
+        Command::Bundle { profile, universal } => {
+            let build = if *universal { universal::build } else { bundle::build };
+            let bundles = build(*profile)?;
             println!("{}\n{}", bundles.clap.display(), bundles.vst3.display());
             Ok(())
         }

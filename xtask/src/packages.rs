@@ -48,7 +48,8 @@ fn provide_packages(packages: &[&str]) {
     if !is_root() {
         say(&format!(
             "missing: {list}; the tests that need them are skipped. \
-             To run them: sudo apt-get install --no-install-recommends {list}"
+             To run them, as root: apt-get update && \
+             apt-get install --no-install-recommends {list}"
         ));
         return;
     }
@@ -107,4 +108,21 @@ pub(crate) fn version_line(program: &str) -> Result<String, Failure> {
     let output = Command::new(program).arg("--version").output();
     let output = output.map_err(|source| Failure::Start { program: program.to_owned(), source })?;
     Ok(String::from_utf8_lossy(&output.stdout).trim().to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn readme_and_workflow_name_every_package_that_the_tests_need() {
+        let readme = include_str!("../../README.md");
+        let workflow = include_str!("../../.github/workflows/ci.yml");
+        for text in [readme, workflow] {
+            let words: Vec<&str> = text.split([' ', '\n', ',', '(', ')']).collect();
+            for package in PACKAGES {
+                assert!(words.contains(&package), "{package}");
+            }
+        }
+    }
 }

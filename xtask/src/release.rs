@@ -26,11 +26,24 @@ const PAPERS: [&str; 6] = [
     "plugin/fonts",
 ];
 
+/// What is called beside cargo, and the Debian package that has it.
+const TOOLS: [(&str, &str); 4] =
+    [("git", "git"), ("objcopy", "binutils"), ("tar", "tar"), ("sha256sum", "coreutils")];
+
 /// All of it.
 pub(crate) fn run() -> Result<(), Failure> {
+    if !cfg!(target_os = "linux") {
+        return Err(Failure::Rule(
+            "a release is made on Linux; bundles for macOS and Windows are made, tested and packed \
+             by the workflow (.github/workflows/ci.yml)"
+                .to_owned(),
+        ));
+    }
     let root = cargo::workspace_root()?;
+    is_equipped()?;
     is_dated(&root.join("plugin/CHANGELOG.md"))?;
     is_committed(&root)?;
+    is_new(&root)?;
     test::run(&[])?;
 
     let target = cargo::target_directory()?.join("release-twice");
@@ -64,10 +77,12 @@ pub(crate) fn run() -> Result<(), Failure> {
     for paper in PAPERS {
         bundle::copy_into(&root.join(paper), &folder)?;
     }
-    let components = components(&root, &folder)?;
+    let second = git(&root, &["log", "-1", "--format=%ct"])?;
+    let second = second.trim();
+    let components = components(&root, &folder, second)?;
     let archive = format!("{name}.tar.gz");
-    pack(&out, &name, &archive)?;
-    pack(&out, &format!("{name}-symbols"), &format!("{name}-symbols.tar.gz"))?;
+    pack(&out, &name, &archive, second)?;
+    pack(&out, &format!("{name}-symbols"), &format!("{name}-symbols.tar.gz"), second)?;
     let sums = checksums(&out, &[archive.as_str(), &format!("{name}-symbols.tar.gz")])?;
     let sums_path = out.join(format!("{name}.sha256"));
     fs::write(&sums_path, &sums).map_err(Failure::io("write", &sums_path))?;
@@ -76,8 +91,8 @@ pub(crate) fn run() -> Result<(), Failure> {
     println!(
         "\nWhat is left to a person:\n\
          1. open the plugin of this archive in a host and look at it\n\
-         2. sign it (macOS: the ad-hoc signature opens only where it was made)\n\
-         3. git tag -s v{VERSION}, hand the archive on with its checksum"
+         2. git tag -s v{VERSION}; sign the checksums\n\
+         3. hand on the archive with its checksum; keep the symbols"
     );
     Ok(())
 }
@@ -113,16 +128,40 @@ fn is_day(text: &str) -> bool {
     pattern.eq("0000-00-00".bytes())
 }
 
+fn is_equipped() -> Result<(), Failure> {
+    match TOOLS.iter().find(|(tool, _)| !packages::succeeds(Command::new(tool).arg("--version"))) {
+        None => Ok(()),
+        Some((tool, package)) => Err(Failure::Rule(format!(
+            "a release needs {tool}, which is not here (Debian: apt-get install {package})"
+        ))),
+    }
+}
+
+fn git(root: &Path, words: &[&str]) -> Result<String, Failure> {
+    cargo::output(Command::new("git").arg("-C").arg(root).args(words))
+}
+
 fn is_committed(root: &Path) -> Result<(), Failure> {
-    let mut git = Command::new("git");
-    git.arg("-C").arg(root).args(["status", "--porcelain"]);
-    let changed = cargo::output(&mut git)?;
+    let changed = git(root, &["status", "--porcelain"])?;
     if changed.is_empty() {
         return Ok(());
     }
     Err(Failure::Rule(format!(
         "a release is made of what is committed; these files are not:\n{}",
         changed.trim_end()
+    )))
+}
+
+/// The version was not handed on before, unless as this very commit.
+fn is_new(root: &Path) -> Result<(), Failure> {
+    let tag = format!("v{VERSION}");
+    let elsewhere = !git(root, &["tag", "--list", &tag])?.is_empty()
+        && !git(root, &["tag", "--points-at", "HEAD"])?.lines().any(|line| line == tag);
+    if !elsewhere {
+        return Ok(());
+    }
+    Err(Failure::Rule(format!(
+        "{tag} is the tag of another commit: {VERSION} was released; raise the version in Cargo.toml"
     )))
 }
 
@@ -141,13 +180,15 @@ fn build(root: &Path, target: &Path) -> Result<Files, Failure> {
     let flags = flags.join("\u{1f}");
     let built = |words: &[&str]| -> Result<Built, Failure> {
         let mut command = cargo::command("build")?;
-        command.args(["--locked", "--profile", "dist", "--package", "plimsoll"]).args(words);
+        // The tests' package only settles the features of what is shared, as in the build under test.
+        command.args(["--locked", "--profile", "dist", "--package", "plimsoll"]);
+        command.args(["--package", "plimsoll-tests"]).args(words);
         command.env("CARGO_TARGET_DIR", target).env("CARGO_ENCODED_RUSTFLAGS", &flags);
         cargo::finish_build(command, Profile::Debug)
     };
     // Without the MP3 encoder: what its licence asks of who hands it on, this archive does not do.
     let library = built(&["--lib"])?.plugin_library;
-    let program = built(&["--bin", "plimsoll", "--features", "headless"])?.check_program;
+    let program = built(&["--bin", "plimsoll", "--features", "plimsoll/headless"])?.check_program;
     match (library, program) {
         (Some(library), Some(program)) => {
             // The second call builds a library with other features over the first one's.
@@ -178,47 +219,39 @@ fn are_same(one: &Path, two: &Path) -> Result<(), Failure> {
     )))
 }
 
-/// Copies `file` without its symbols, which go to `symbols`. Only Linux keeps them in the file;
-/// elsewhere the compiler has put them beside it.
+/// Copies `file` without its symbols, which go to `symbols`.
 fn stripped(file: &Path, symbols: &Path) -> Result<PathBuf, Failure> {
     let name = file.file_name().unwrap_or(file.as_os_str());
     let mut apart = symbols.join(name).into_os_string();
-    if cfg!(target_os = "linux") {
-        apart.push(".debug");
-        let apart = PathBuf::from(apart);
-        let objcopy = |words: &[&str], from: &Path, to: &Path| {
-            cargo::run(Command::new("objcopy").args(words).arg(from).arg(to))
-        };
-        objcopy(&["--only-keep-debug"], file, &apart)?;
-        let folder = symbols.with_extension("stripped");
-        fs::create_dir_all(&folder).map_err(Failure::io("create", &folder))?;
-        let bare = folder.join(name);
-        let link = format!("--add-gnu-debuglink={}", apart.display());
-        objcopy(&["--strip-all", &link], file, &bare)?;
-        return Ok(bare);
-    }
-    for extension in ["dSYM", "pdb"] {
-        let beside = file.with_extension(extension);
-        if beside.exists() {
-            bundle::copy_into(&beside, symbols)?;
-        }
-    }
-    Ok(file.to_owned())
+    apart.push(".debug");
+    let apart = PathBuf::from(apart);
+    let objcopy = |words: &[&str], from: &Path, to: &Path| {
+        cargo::run(Command::new("objcopy").args(words).arg(from).arg(to))
+    };
+    objcopy(&["--only-keep-debug"], file, &apart)?;
+    let folder = symbols.with_file_name("stripped");
+    fs::create_dir_all(&folder).map_err(Failure::io("create", &folder))?;
+    let bare = folder.join(name);
+    let link = format!("--add-gnu-debuglink={}", apart.display());
+    objcopy(&["--strip-all", &link], file, &bare)?;
+    Ok(bare)
 }
 
-fn pack(out: &Path, folder: &str, archive: &str) -> Result<(), Failure> {
-    cargo::run(Command::new("tar").current_dir(out).args(["-czf", archive, folder]))
+/// The same files make the same archive, whoever packs them, whenever.
+fn pack(out: &Path, folder: &str, archive: &str, second: &str) -> Result<(), Failure> {
+    let mut tar = Command::new("tar");
+    tar.current_dir(out).args(["--sort=name", "--owner=0", "--group=0", "--numeric-owner"]);
+    tar.args(["--mode=u=rwX,go=rX", &format!("--mtime=@{second}"), "-czf", archive, folder]);
+    cargo::run(&mut tar)
 }
 
 fn checksums(out: &Path, files: &[&str]) -> Result<String, Failure> {
-    let (program, words): (&str, &[&str]) =
-        if cfg!(target_os = "linux") { ("sha256sum", &[]) } else { ("shasum", &["-a", "256"]) };
-    cargo::output(Command::new(program).current_dir(out).args(words).args(files))
+    cargo::output(Command::new("sha256sum").current_dir(out).args(files))
 }
 
 /// Writes the list of components (CycloneDX) of what is handed on into `folder`, where the tool for it
 /// is installed, and says what it did.
-fn components(root: &Path, folder: &Path) -> Result<String, Failure> {
+fn components(root: &Path, folder: &Path, second: &str) -> Result<String, Failure> {
     let mut has = Command::new("cargo");
     has.args(["cyclonedx", "--version"]).stderr(Stdio::null());
     if !packages::succeeds(&mut has) {
@@ -229,6 +262,8 @@ fn components(root: &Path, folder: &Path) -> Result<String, Failure> {
     let mut list = Command::new("cargo");
     list.args(["cyclonedx", "--quiet", "--format", "json", "--spec-version", "1.5"]);
     list.args(["--describe", "binaries", "--features", "headless"]);
+    // Without it the list has its own time and a number that is never the same twice.
+    list.env("SOURCE_DATE_EPOCH", second);
     list.arg("--manifest-path").arg(root.join("plugin/Cargo.toml"));
     cargo::run(&mut list)?;
     // It writes one beside the manifest of each of the workspace's packages.
@@ -276,6 +311,29 @@ mod tests {
         ] {
             assert_eq!(is_day(text), expected, "{text:?}");
         }
+    }
+
+    #[test]
+    #[cfg(target_os = "linux")]
+    fn the_same_files_make_the_same_archive() {
+        use std::os::unix::fs::PermissionsExt as _;
+        use std::time::{Duration, UNIX_EPOCH};
+        let base = std::env::temp_dir().join(format!("plimsoll-pack-{}", std::process::id()));
+        // Written in another order, at another time, with other rights.
+        let kinds = [("one", ["a", "b"], 0o644, 1_000), ("two", ["b", "a"], 0o600, 2_000)];
+        let [one, two] = kinds.map(|(out, names, mode, second)| {
+            let out = base.join(out);
+            fs::create_dir_all(out.join("f")).unwrap();
+            for name in names {
+                let file = fs::File::create(out.join("f").join(name)).unwrap();
+                file.set_permissions(fs::Permissions::from_mode(mode)).unwrap();
+                file.set_modified(UNIX_EPOCH + Duration::from_secs(second)).unwrap();
+            }
+            pack(&out, "f", "f.tar.gz", "1700000000").unwrap();
+            fs::read(out.join("f.tar.gz")).unwrap()
+        });
+        assert!(!one.is_empty() && one == two);
+        fs::remove_dir_all(&base).unwrap();
     }
 
     #[test]

@@ -83,7 +83,10 @@ fn dependencies() -> Result<(), Failure> {
         // It takes the folder, not the manifest.
         cargo::run(Command::new("cargo").arg("shear").arg(cargo::workspace_root()?))
     } else {
-        step("unused dependencies skipped: cargo shear is missing (cargo install cargo-shear)");
+        step(
+            "unused dependencies skipped: cargo shear is missing (cargo install --locked \
+             cargo-shear@1.11.2; the newest needs a newer Rust)",
+        );
         Ok(())
     }
 }
