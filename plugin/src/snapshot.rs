@@ -31,7 +31,7 @@ pub use json::{
 };
 pub use order::{Export, SnapshotOrder};
 pub use reason::Reason;
-pub use save::{Existing, Format, SaveError, folder_of, write_files};
+pub use save::{Existing, Format, SaveError, folder_of, is_device_name, write_files};
 pub use series::{SERIES_STEP_HOPS, Series, SeriesPoint};
 pub use take::Moment;
 pub use when::UtcTime;

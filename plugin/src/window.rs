@@ -4,6 +4,8 @@
 #[cfg(target_os = "linux")]
 mod drops;
 mod edits;
+#[cfg(windows)]
+mod focus;
 #[cfg(target_os = "linux")]
 mod keys;
 mod opening;
@@ -11,6 +13,8 @@ mod reader;
 mod references;
 mod repaint;
 mod thread_end;
+#[cfg(any(target_os = "linux", windows))]
+mod wants;
 
 pub use opening::HostedEditor;
 pub use reader::{ModelReader, read_strip};
@@ -89,6 +93,8 @@ pub struct EditorApp {
     thread_end: Arc<ThreadEnd>,
     #[cfg(target_os = "linux")]
     keys: Option<keys::Keys>,
+    #[cfg(windows)]
+    focus: Option<focus::Focus>,
     #[cfg(target_os = "linux")]
     drops: Option<drops::Drops>,
     /// Files that were dropped since the last frame.
@@ -107,10 +113,17 @@ impl NiceEguiApp for EditorApp {
         editor::install(&egui_ctx);
         // egui gives keys back to the host unless a text field wants them.
         frame.set_key_capture(KeyCapture::CaptureAll);
-        // Elsewhere windows live on the host's own thread, and keys come back by themselves.
+        // Elsewhere windows live on the host's own thread.
+        if cfg!(target_os = "linux") {
+            self.thread_end.mark_this_thread();
+        }
+        // On macOS keys come back by themselves.
+        #[cfg(windows)]
+        {
+            self.focus = focus::Focus::new(frame.baseview_window());
+        }
         #[cfg(target_os = "linux")]
         {
-            self.thread_end.mark_this_thread();
             self.keys = keys::Keys::new(frame.baseview_window());
             let (dropped, repaint) = (Arc::clone(&self.dropped), self.lasting.repaint.clone());
             self.drops = drops::Drops::new(frame.baseview_window(), move |paths| {
@@ -134,14 +147,18 @@ impl NiceEguiApp for EditorApp {
         }
         let ctx = ui.ctx().clone();
         #[cfg(target_os = "linux")]
-        let wanted = keys::Wants::of(&ctx);
+        let wanted = wants::Wants::of(&ctx);
         self.take_loaded_view(&ctx);
         self.draw(ui);
         #[cfg(target_os = "linux")]
         if let Some(keys) = &self.keys {
             // A key that ends a text field's focus was still the field's.
-            let wants = keys::Wants::of(&ctx);
-            keys.pass_on(if wanted == keys::Wants::Text { wanted } else { wants });
+            let wants = wants::Wants::of(&ctx);
+            keys.pass_on(if wanted == wants::Wants::Text { wanted } else { wants });
+        }
+        #[cfg(windows)]
+        if let Some(focus) = &self.focus {
+            focus.follow(&ctx, wants::Wants::of(&ctx));
         }
     }
 
@@ -177,6 +194,8 @@ impl EditorApp {
             thread_end,
             #[cfg(target_os = "linux")]
             keys: None,
+            #[cfg(windows)]
+            focus: None,
             #[cfg(target_os = "linux")]
             drops: None,
             dropped: Arc::default(),

@@ -2,8 +2,9 @@
 //! and all files are written at the end: each whole, all or none ([`write_files`]).
 
 use super::{CheckReport, to_csv, to_html, to_json};
-use crate::snapshot::{Existing, SaveError, folder_of, write_files};
+use crate::snapshot::{Existing, SaveError, folder_of, is_device_name, write_files};
 use clap::Args;
+use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
 /// Stands for the standard output.
@@ -105,6 +106,9 @@ fn rule_broken_by(path: &Path, inputs: &[&Path], replace: bool) -> Option<&'stat
     if path.file_name().is_none() || !folder_of(path).is_dir() {
         return Some("there is no such folder");
     }
+    if cfg!(windows) && path.file_name().and_then(OsStr::to_str).is_some_and(is_device_name) {
+        return Some("is the name of a device");
+    }
     match path.symlink_metadata() {
         Err(_) => None,
         // A device or a link would be gone, with a file in its place.
@@ -124,8 +128,13 @@ pub fn is_standard_output(path: &Path) -> bool {
 
 /// Whether both are one file, whatever it is called, or would be.
 fn is_same(one: &Path, other: &Path) -> bool {
-    let place =
-        |path: &Path| Some((folder_of(path).canonicalize().ok()?, path.file_name()?.to_owned()));
+    let name = |path: &Path| {
+        let name = path.file_name()?;
+        // There two names that differ in capitals alone are mostly one.
+        let is_folded = cfg!(any(windows, target_os = "macos"));
+        Some(if is_folded { name.to_string_lossy().to_lowercase().into() } else { name.to_owned() })
+    };
+    let place = |path: &Path| Some((folder_of(path).canonicalize().ok()?, name(path)?));
     one == other
         || same_file::is_same_file(one, other).unwrap_or(false)
         || place(one).is_some_and(|place_of_one| Some(place_of_one) == place(other))

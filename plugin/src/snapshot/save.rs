@@ -21,6 +21,7 @@ mod error;
 mod name;
 
 pub use error::SaveError;
+pub use name::is_device_name;
 
 use super::Snapshot;
 use disk::{Disk, RealDisk};

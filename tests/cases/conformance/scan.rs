@@ -1,7 +1,7 @@
 //! What happens while a host scans: library loaded, descriptors read, an instance made and asked,
 //! nothing activated.
 
-use super::{RATE_HZ, case, library};
+use super::{case, library};
 use plimsoll_tests::child;
 use plimsoll_tests::host::Host;
 use std::process::Command;
@@ -66,7 +66,7 @@ fn nothing_large_is_allocated_before_activation() {
         let taken = anonymous().saturating_sub(memory_before);
         assert!(taken < MAX_ASLEEP_BYTES, "an instance takes {taken} bytes before activation");
         assert_eq!(files(), files_before, "a file is open");
-        host.activate(RATE_HZ, 512).unwrap();
+        host.activate(super::RATE_HZ, 512).unwrap();
         let active = anonymous().saturating_sub(memory_before);
         assert!(active > 8 * MAX_ASLEEP_BYTES, "this sees nothing: {active} bytes when active");
         first.save_state().unwrap();

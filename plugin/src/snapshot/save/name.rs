@@ -14,16 +14,25 @@ const MOST_BYTES: usize = 200;
 const FORBIDDEN: [char; 9] = ['<', '>', ':', '"', '/', '\\', '|', '?', '*'];
 
 /// Names of devices on Windows, with any ending too (from memory).
-const DEVICES: [&str; 4] = ["con", "prn", "aux", "nul"];
+const DEVICES: [&str; 6] = ["con", "prn", "aux", "nul", "conin$", "conout$"];
+
+/// What numbers devices there: raised digits do so too.
+const DEVICE_NUMBERS: [char; 12] = ['1', '2', '3', '4', '5', '6', '7', '8', '9', '¹', '²', '³'];
+
+/// Whether Windows takes a file's name for a device.
+#[must_use]
+pub fn is_device_name(name: &str) -> bool {
+    // Spaces before the ending do not count.
+    let base = name.split('.').next().unwrap_or_default().trim_end().to_lowercase();
+    let numbered = ["com", "lpt"].iter().any(|port| {
+        let number = base.strip_prefix(port).unwrap_or_default();
+        number.chars().count() == 1 && number.contains(DEVICE_NUMBERS)
+    });
+    numbered || DEVICES.contains(&base.as_str())
+}
 
 /// Says why `name` is no name of a file on all three systems.
 pub(super) fn check(name: &str) -> Result<(), SaveError> {
-    let base = name.split('.').next().unwrap_or_default().to_lowercase();
-    let numbered = ["com", "lpt"].iter().any(|port| {
-        let number = base.strip_prefix(port).unwrap_or_default();
-        number.chars().count() == 1
-            && number.contains(['1', '2', '3', '4', '5', '6', '7', '8', '9'])
-    });
     let rule = if name.trim().is_empty() {
         "must not be empty"
     } else if name.contains(['/', '\\']) {
@@ -32,7 +41,7 @@ pub(super) fn check(name: &str) -> Result<(), SaveError> {
         "must not hold control characters or any of < > : \" | ? *"
     } else if name.starts_with(['.', ' ']) || name.ends_with(['.', ' ']) {
         "must not begin or end with a full stop or a space"
-    } else if DEVICES.contains(&base.as_str()) || numbered {
+    } else if is_device_name(name) {
         "is a device on one of the systems"
     } else if name.len() > MOST_BYTES {
         "must not be longer than 200 bytes"
@@ -84,7 +93,7 @@ mod tests {
     fn names_that_are_none_somewhere_are_refused_with_the_rule() {
         for name in [
             "", "  ", "a/b", "a\\b", "a:b", "a\nb", ".hidden", "end.", "end ", "..", "CON",
-            "aux.x", "Com1", "lpt9.txt", "q?",
+            "aux.x", "Com1", "lpt9.txt", "q?", "nul .txt", "COM¹", "conin$",
         ] {
             assert!(matches!(check(name), Err(SaveError::BadName { .. })), "{name:?}");
         }

@@ -5,7 +5,7 @@ use super::disk::{Disk, RealDisk};
 use super::{Existing, Format, SaveError};
 use std::cell::Cell;
 use std::fs;
-use std::io::{self, ErrorKind, Write};
+use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
 /// A folder that goes when the test ends.
@@ -263,7 +263,7 @@ fn a_folder_that_even_root_may_not_write_to_is_told() {
 fn a_full_disk_is_told_as_the_system_tells_it() {
     // What the system says of a device without room, taken through the same naming.
     let mut full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
-    let error = full.write_all(b"x").unwrap_err();
+    let error = io::Write::write_all(&mut full, b"x").unwrap_err();
     let told = SaveError::of(Path::new("song.json"), error);
     assert!(matches!(told, SaveError::Full { .. }), "{told:?}");
     assert!(told.to_string().starts_with("song.json: no room left ("), "{told}");
