@@ -37,10 +37,19 @@ use std::sync::Arc;
 /// the direct path, the same code as in the plugin without a host.
 #[must_use]
 pub fn measure(channels: &[&[f32]], rate: SampleRate, layout: Layout) -> RecordReader {
+    measure_with(Effort::Least, channels, rate, layout)
+}
+
+fn measure_with(
+    effort: Effort,
+    channels: &[&[f32]],
+    rate: SampleRate,
+    layout: Layout,
+) -> RecordReader {
     const BLOCK_FRAMES: usize = 4_096;
     let (outputs, sources) = Outputs::new(layout, false);
     let mut recorder =
-        Recorder::new(rate, outputs, Arc::new(Status::default())).with_effort(Effort::Least);
+        Recorder::new(rate, outputs, Arc::new(Status::default())).with_effort(effort);
     let len_frames = channels.iter().map(|channel| channel.len()).min().unwrap_or(0);
     let mut at = 0;
     let mut block: Vec<&[f32]> = Vec::with_capacity(channels.len());

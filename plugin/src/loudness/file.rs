@@ -188,8 +188,10 @@ pub fn measure_file(
     let len_frames = i64::try_from(len_frames.unwrap_or(0)).unwrap_or(i64::MAX);
     let together = FilePart::best_together();
     let mut parts = FilePart::cut(len_frames, rate, layout, threads.saturating_mul(together));
+    // A short file has fewer parts than would go together: then all threads get some.
+    let each = parts.len().div_ceil(threads.get()).clamp(1, together.get());
     std::thread::scope(|scope| {
-        let mut rest = parts.chunks_mut(together.get());
+        let mut rest = parts.chunks_mut(each);
         let here = rest.next();
         for parts in rest {
             scope.spawn(|| push_all(parts, channels));

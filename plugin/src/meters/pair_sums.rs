@@ -64,7 +64,7 @@ fn swapped<const N: usize>(mut x: [f64; N]) -> [f64; N] {
 
 /// Both stages with their gains taken out, which leaves 1 before x\[n\] in the shelf and 1, −2, 1 in
 /// the high-pass.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Factors {
     pub b1: f64,
     pub b2: f64,
@@ -122,10 +122,11 @@ impl<const N: usize> Filter<N> {
             interleave(late, turn);
             let mut from = 0;
             while from < len {
-                let end = notes.peek().map_or(len, |(end, _)| len.min(**end - done));
+                let end = notes.peek().map_or(len, |(end, _)| len.min(end.saturating_sub(done)));
+                let end = end.max(from);
                 add(self, turn.get(from..end).unwrap_or_default());
                 from = end;
-                while let Some((_, noted)) = notes.next_if(|(end, _)| **end == done + from) {
+                while let Some((_, noted)) = notes.next_if(|(end, _)| **end <= done + from) {
                     *noted = self.weighted_square_sum;
                 }
             }

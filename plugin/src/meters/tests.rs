@@ -215,6 +215,32 @@ fn least_effort_finds_the_highest_of_crests_far_apart_wherever_they_stand() {
 }
 
 #[test]
+fn least_effort_hears_what_rings_into_silence() {
+    // A click on either side of a hop's border, or a loud start, and then silence, or a faint sample.
+    for place in (400..560_usize).step_by(3) {
+        for faint in [None, Some(940), Some(700)] {
+            let mut samples = vec![0.0; 1_920];
+            samples[place] = 1.0;
+            if let Some(faint) = faint {
+                samples[faint] = 1e-6;
+            }
+            for loud_from in [1_920, 962] {
+                samples[loud_from..].fill(0.8);
+                let mono = [samples.clone()];
+                for mut meters in both(48_000, Layout::Mono) {
+                    let edges = [Edge::Silence; 2];
+                    meters = meters.with_effort(Effort::Even);
+                    let expected = measure_in_blocks(&mut meters, &mono, 480, edges, || 500);
+                    meters = meters.with_effort(Effort::Least);
+                    let found = measure_in_blocks(&mut meters, &mono, 480, edges, || 500);
+                    assert_same(&found, &expected);
+                }
+            }
+        }
+    }
+}
+
+#[test]
 fn signals_measured_together_have_the_bits_of_each_alone() {
     fn check<const N: usize>(layout: Layout, make: impl Fn(usize) -> Meters) {
         let mut state = 0;
@@ -228,23 +254,25 @@ fn signals_measured_together_have_the_bits_of_each_alone() {
         });
         let mut together = std::array::from_fn::<_, N, _>(&make);
         let mut alone = std::array::from_fn::<_, N, _>(make);
-        let mut ask = |notes: &mut Notes| {
-            for end in [55, 110, 400] {
+        // The same of all in every second block, else something else of each.
+        let ask = |notes: &mut Notes, index: usize, at: usize| {
+            let index = if at % 882 == 0 { 0 } else { index };
+            for end in [55 + index, 110, 400 + 2 * index] {
                 assert!(notes.ask(end));
             }
-            notes.ask_peaks(17);
+            notes.ask_peaks(17 + index);
         };
         for at in (0..4_410).step_by(441) {
             let blocks = signals.each_ref().map(|channels| {
                 channels.iter().map(|channel| &channel[at..at + 441]).collect::<Vec<_>>()
             });
             let mut notes = [Notes::default(); N];
-            notes.iter_mut().for_each(&mut ask);
+            notes.iter_mut().enumerate().for_each(|(index, notes)| ask(notes, index, at));
             let slices = blocks.each_ref().map(Vec::as_slice);
             Meters::process_together(together.each_mut(), slices, notes.each_mut());
             for (index, meters) in alone.iter_mut().enumerate() {
                 let mut expected = Notes::default();
-                ask(&mut expected);
+                ask(&mut expected, index, at);
                 meters.process_noting(&blocks[index], &mut expected);
                 let other = &mut together[index];
                 assert_eq!(notes[index].sums(), expected.sums(), "{index} of {N} at {at}");

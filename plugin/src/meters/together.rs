@@ -16,6 +16,9 @@ impl Meters {
             *channels = meters.own(channels);
             len_frames = len_frames.min(shortest(channels));
         }
+        let are_alike = meters.array_windows().all(|[one, other]| {
+            one.instructions == other.instructions && one.factors == other.factors
+        });
         let mut done = 0;
         let Some(mut grid) = meters.first_mut().map(|meters| meters.take_grid()) else { return };
         while done < len_frames {
@@ -27,6 +30,7 @@ impl Meters {
             let due = notes.each_ref().map(|notes| notes.due(done, len));
             if let [first, others @ ..] = due.as_slice()
                 && others.iter().all(|other| other == first)
+                && are_alike
             {
                 Self::filter_together(&mut meters, len, first);
             } else {
@@ -53,10 +57,10 @@ impl Meters {
         len_frames: usize,
         ends: &[usize],
     ) {
-        let mut rest = meters.as_mut_slice();
+        let rest = meters.as_mut_slice();
         #[cfg(target_arch = "x86_64")]
-        if let Some(wide) = rest.first().and_then(|meters| meters.instructions.wide()) {
-            let (fours, others) = rest.as_chunks_mut();
+        let rest = if let Some(wide) = rest.first().and_then(|meters| meters.instructions.wide()) {
+            let (fours, rest) = rest.as_chunks_mut();
             for [one, two, three, four] in fours {
                 let Self { pairs, true_peaks, factors, .. } = &mut **one;
                 let pairs = pairs.iter_mut().zip(&mut two.pairs);
@@ -70,8 +74,10 @@ impl Meters {
                     PairSums::add_four(wide, [p, q, r, s], factors, channels, ends);
                 }
             }
-            rest = others;
-        }
+            rest
+        } else {
+            rest
+        };
         let (twos, rest) = rest.as_chunks_mut();
         for [one, two] in twos {
             let Self { pairs, true_peaks, factors, instructions, .. } = &mut **one;

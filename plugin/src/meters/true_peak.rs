@@ -34,7 +34,7 @@ pub(super) const LATENCY_FRAMES: usize = HALF_PAIRS + 2;
 const KEPT_FRAMES: usize = 2 * HALF_PAIRS + 8;
 
 /// Most frames that are taken in at once. A hop at 48 kHz: what need not be computed is told by
-/// the largest sample of all of them.
+/// what all of them have in common.
 pub(super) const ROOM_FRAMES: usize = 480;
 
 /// Frames that are looked at together, by their largest sample, before they are looked at more
@@ -44,7 +44,8 @@ const STRETCH_FRAMES: usize = 8 * LANES;
 // There is a place for each stretch of the frames that are taken in at once, and of one sample more.
 const _: () = assert!(ROOM_FRAMES < LANES * STRETCH_FRAMES);
 
-/// Frames that fit behind one another before the past is moved to the front.
+/// Frames that fit behind one another before the past is moved to the front: few, so that all
+/// channels stay near the processor.
 const CAPACITY_FRAMES: usize = (KEPT_FRAMES + ROOM_FRAMES + 2 * LANES).next_multiple_of(LANES);
 
 /// What the frames of one call are for.
@@ -83,25 +84,32 @@ struct Work {
     most_above: f32,
 }
 
-/// The largest sample of each stretch, zero once it was looked at.
-#[derive(Debug, Default)]
+/// The largest sample of each stretch, [`DONE`] once it was looked at and where there is none.
+#[derive(Debug)]
 struct Search {
     largest: [f32; LANES],
 }
 
+/// Below every magnitude: a stretch of silence is to be looked at too, for what rings in it.
+const DONE: f32 = -1.0;
+
 impl Search {
+    /// Nothing to look at.
+    const NONE: Self = Self { largest: [DONE; LANES] };
+
     /// The first frame and the largest sample of the stretch whose largest is the largest of those
     /// that were not looked at yet, if it is above `limit`; `first` is the first frame of the first
     /// stretch.
     #[inline(always)]
     fn next(&mut self, first: usize, limit: f32) -> Option<(usize, f32)> {
-        let highest = Lanes(self.largest).largest();
-        if highest <= limit {
+        let highest = self.largest.iter().fold(DONE, |a, &b| if b > a { b } else { a });
+        if highest < 0.0 || highest <= limit {
             return None;
         }
         let at = self.largest.iter().position(|largest| *largest >= highest)?;
-        let largest = self.largest.get_mut(at).filter(|largest| **largest > 0.0)?;
-        *largest = 0.0;
+        if let Some(largest) = self.largest.get_mut(at) {
+            *largest = DONE;
+        }
         Some((first + at * STRETCH_FRAMES, highest))
     }
 }
@@ -215,7 +223,7 @@ impl TruePeak {
         let ranges = if is_even { [first..end, end..end] } else { [first..cut_at, cut_at..end] };
         for range in ranges {
             let is_search = how == Use::Full && effort == Effort::Least;
-            let mut search = Search::default();
+            let mut search = Search::NONE;
             if !range.is_empty() && (how == Use::Samples || is_search) {
                 search = self.count_samples(&range);
             }
@@ -340,7 +348,7 @@ impl TruePeak {
     /// Counts the samples themselves, and finds the largest of each stretch of [`STRETCH_FRAMES`].
     #[inline(always)]
     fn count_samples(&mut self, frames: &Range<usize>) -> Search {
-        let mut search = Search::default();
+        let mut search = Search::NONE;
         let samples = self.samples.get(frames.clone()).unwrap_or_default();
         let (stretches, rest) = samples.as_chunks::<STRETCH_FRAMES>();
         let mut largest = search.largest.iter_mut();

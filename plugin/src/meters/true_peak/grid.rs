@@ -185,7 +185,8 @@ fn between<const FMA: bool>(
 
 /// Where `b` is a local maximum, the vertex of the parabola through it and its neighbours `a` and
 /// `c`, b + (a − c)²/(8·(2b − a − c)), else zero. Out of the differences of neighbours, which are
-/// exact: of three values that differ in the last digits only, 2b and a + c may round to the same.
+/// exact where these are close: of values that differ in the last digits only, 2b and a + c may round
+/// to the same.
 #[inline(always)]
 fn vertex(a: Lanes, b: Lanes, c: Lanes) -> Lanes {
     let (rise, fall) = (b.minus(a), b.minus(c));
