@@ -2,7 +2,7 @@
 //!
 //! Does not link the plugin, so that it compiles in seconds:
 //! args → cargo (build) → bundle → universal, install, demo (pictures), check, bench, hosts, test →
-//! release.
+//! release (licences).
 
 mod args;
 mod bench;
@@ -13,6 +13,7 @@ mod demo;
 mod failure;
 mod hosts;
 mod install;
+mod licences;
 mod packages;
 mod pictures;
 mod release;

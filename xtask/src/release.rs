@@ -2,7 +2,7 @@
 //! up to where a person must act.
 //!
 //! changelog and work tree are in order → every test → two builds in two folders are the same →
-//! symbols apart → one archive, its checksum, a list of components
+//! symbols apart → one archive, its checksum, a list of components, the licences of what is linked in
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -11,10 +11,15 @@ use std::process::{Command, Stdio};
 use crate::bundle;
 use crate::cargo::{self, Built, Profile};
 use crate::failure::Failure;
+use crate::licences;
 use crate::packages;
 use crate::test;
 
 const VERSION: &str = env!("CARGO_PKG_VERSION");
+
+/// The program's. Without the MP3 encoder: what its licence asks of who hands it on, this archive does
+/// not do.
+pub(crate) const FEATURES: &str = "plimsoll/headless";
 
 /// What stands in the archive beside what was built, from the workspace's folder.
 const PAPERS: [&str; 6] = [
@@ -80,6 +85,7 @@ pub(crate) fn run() -> Result<(), Failure> {
     let second = git(&root, &["log", "-1", "--format=%ct"])?;
     let second = second.trim();
     let components = components(&root, &folder, second)?;
+    let missing = licences::write_into(&folder, FEATURES)?;
     let archive = format!("{name}.tar.gz");
     pack(&out, &name, &archive, second)?;
     pack(&out, &format!("{name}-symbols"), &format!("{name}-symbols.tar.gz"), second)?;
@@ -94,6 +100,13 @@ pub(crate) fn run() -> Result<(), Failure> {
          2. git tag -s v{VERSION}; sign the checksums\n\
          3. hand on the archive with its checksum; keep the symbols"
     );
+    if !missing.is_empty() {
+        println!(
+            "Before that: {} lacks the licence texts of these, which came without: {}",
+            licences::FILE,
+            missing.join(", ")
+        );
+    }
     Ok(())
 }
 
@@ -186,9 +199,8 @@ fn build(root: &Path, target: &Path) -> Result<Files, Failure> {
         command.env("CARGO_TARGET_DIR", target).env("CARGO_ENCODED_RUSTFLAGS", &flags);
         cargo::finish_build(command, Profile::Debug)
     };
-    // Without the MP3 encoder: what its licence asks of who hands it on, this archive does not do.
     let library = built(&["--lib"])?.plugin_library;
-    let program = built(&["--bin", "plimsoll", "--features", "plimsoll/headless"])?.check_program;
+    let program = built(&["--bin", "plimsoll", "--features", FEATURES])?.check_program;
     match (library, program) {
         (Some(library), Some(program)) => {
             // The second call builds a library with other features over the first one's.
