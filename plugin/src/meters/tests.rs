@@ -158,6 +158,18 @@ fn figures_have_the_same_bits_whatever_the_blocks() {
     }
 }
 
+/// That both efforts find the same of `samples`, to the bit.
+fn assert_least_is_even(samples: Vec<f32>, hop_frames: usize, edges: [Edge; 2]) {
+    let mono = [samples];
+    for mut meters in both(48_000, Layout::Mono) {
+        meters = meters.with_effort(Effort::Even);
+        let expected = measure_in_blocks(&mut meters, &mono, hop_frames, edges, || 500);
+        meters = meters.with_effort(Effort::Least);
+        let found = measure_in_blocks(&mut meters, &mono, hop_frames, edges, || 500);
+        assert_same(&found, &expected);
+    }
+}
+
 #[test]
 fn least_effort_leaves_out_nothing_that_counts() {
     // Signals of every steepness, short hops and long ones, and levels from loud to nearly none.
@@ -171,16 +183,9 @@ fn least_effort_leaves_out_nothing_that_counts() {
                     (swell * ((t * step).sin() + noisy * f64::from(noise.next()))) as f32
                 })
                 .collect();
-            let mono = [samples];
-            for mut even in both(48_000, Layout::Mono) {
-                for hop_frames in [20, 480] {
-                    even = even.with_effort(Effort::Even);
-                    let edges = [Edge::Unknown, Edge::Silence];
-                    let expected = measure_in_blocks(&mut even, &mono, hop_frames, edges, || 500);
-                    even = even.with_effort(Effort::Least);
-                    let found = measure_in_blocks(&mut even, &mono, hop_frames, edges, || 500);
-                    assert_same(&found, &expected);
-                }
+            for hop_frames in [20, 480] {
+                let edges = [Edge::Unknown, Edge::Silence];
+                assert_least_is_even(samples.clone(), hop_frames, edges);
             }
         }
     }
@@ -200,15 +205,7 @@ fn least_effort_finds_the_highest_of_crests_far_apart_wherever_they_stand() {
                         ((0.5 + 0.02 * place) * (-0.5 * from_crest * from_crest).exp()) as f32
                     })
                     .collect();
-                let mono = [samples];
-                for mut meters in both(48_000, Layout::Mono) {
-                    let edges = [Edge::Silence; 2];
-                    meters = meters.with_effort(Effort::Even);
-                    let expected = measure_in_blocks(&mut meters, &mono, 480, edges, || 500);
-                    meters = meters.with_effort(Effort::Least);
-                    let found = measure_in_blocks(&mut meters, &mono, 480, edges, || 500);
-                    assert_same(&found, &expected);
-                }
+                assert_least_is_even(samples, 480, [Edge::Silence; 2]);
             }
         }
     }
@@ -226,15 +223,7 @@ fn least_effort_hears_what_rings_into_silence() {
             }
             for loud_from in [1_920, 962] {
                 samples[loud_from..].fill(0.8);
-                let mono = [samples.clone()];
-                for mut meters in both(48_000, Layout::Mono) {
-                    let edges = [Edge::Silence; 2];
-                    meters = meters.with_effort(Effort::Even);
-                    let expected = measure_in_blocks(&mut meters, &mono, 480, edges, || 500);
-                    meters = meters.with_effort(Effort::Least);
-                    let found = measure_in_blocks(&mut meters, &mono, 480, edges, || 500);
-                    assert_same(&found, &expected);
-                }
+                assert_least_is_even(samples.clone(), 480, [Edge::Silence; 2]);
             }
         }
     }
@@ -256,7 +245,7 @@ fn signals_measured_together_have_the_bits_of_each_alone() {
         let mut alone = std::array::from_fn::<_, N, _>(make);
         // The same of all in every second block, else something else of each.
         let ask = |notes: &mut Notes, index: usize, at: usize| {
-            let index = if at % 882 == 0 { 0 } else { index };
+            let index = if at.is_multiple_of(882) { 0 } else { index };
             for end in [55 + index, 110, 400 + 2 * index] {
                 assert!(notes.ask(end));
             }
