@@ -19,6 +19,14 @@ pub(super) fn plain<const N: usize>(channels: [&[f32]; N], frames: &mut [[f32; N
     }
 }
 
+/// [`plain`] for two channels.
+#[inline(always)]
+pub(super) fn two([a, b]: [&[f32]; 2], frames: &mut [[f32; 2]]) {
+    for (frame, (&a, &b)) in frames.iter_mut().zip(a.iter().zip(b)) {
+        *frame = [a, b];
+    }
+}
+
 /// Four rows of two times four, each four turned into columns; the compiler's own way takes three
 /// times as long.
 #[cfg(target_arch = "x86_64")]
@@ -97,6 +105,7 @@ mod tests {
     #[test]
     fn every_sample_stands_in_its_frame() {
         check::<2>(plain);
+        check::<2>(two);
         check::<8>(plain);
         check::<4>(|channels, frames| Instructions::Baseline.interleave(channels, frames));
         check::<4>(|channels, frames| Instructions::detect().interleave(channels, frames));

@@ -283,7 +283,7 @@ impl PairSums {
         ends: &[usize],
     ) {
         let Self { filter, noted } = self;
-        filter.run(channels, ends, noted, interleave::plain, |filter, frames| {
+        filter.run(channels, ends, noted, interleave::two, |filter, frames| {
             on.add_two(filter, factors, frames);
         });
     }

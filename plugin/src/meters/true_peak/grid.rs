@@ -40,24 +40,38 @@ impl Grid {
     }
 
     /// Computes the points out of both rows of the doubled signal, `samples` x and `halves` o,
-    /// which start two frames early.
+    /// which start two frames early. One plain loop over frames, which the compiler turns into
+    /// one over vectors.
     #[inline(always)]
-    fn fill<const FMA: bool>(&mut self, k: &Coefficients, samples: &[f32], halves: &[f32]) {
-        let [row1, row2, row3, row5, row6] = self.rows.each_mut().map(|row| row.as_chunks_mut().0);
-        let row7 = self.last_row.split_at_mut(1).1.as_chunks_mut().0;
-        let firsts = row1.iter_mut().zip(row2).zip(row3);
-        let seconds = row5.iter_mut().zip(row6).zip(row7);
-        let rows = firsts.zip(seconds).zip(self.largest.as_chunks_mut().0);
-        let sources = windows(samples).zip(windows(halves));
-        for (((((p1, p2), p3), ((p5, p6), p7)), largest), (x, o)) in rows.zip(sources) {
-            let (x1, x2, x3, x4) = (part(x, 1), part(x, 2), part(x, 3), part(x, 4));
-            let (o0, o1, o2, o3, o4) = (part(o, 0), part(o, 1), part(o, 2), part(o, 3), part(o, 4));
+    #[allow(clippy::indexing_slicing, reason = "every slice is cut to the loop's length")]
+    fn fill<const FMA: bool>(&mut self, c: &Coefficients, samples: &[f32], halves: &[f32]) {
+        let frames = samples.len().saturating_sub(4).min(ROW_FRAMES);
+        let x = |offset: usize| &samples[offset..][..frames];
+        let o = |offset: usize| &halves[offset..][..frames];
+        let (x1, x2, x3, x4) = (x(1), x(2), x(3), x(4));
+        let (o0, o1, o2, o3, o4) = (o(0), o(1), o(2), o(3), o(4));
+        let [row1, row2, row3, row5, row6] = &mut self.rows;
+        let (row1, row2, row3) = (&mut row1[..frames], &mut row2[..frames], &mut row3[..frames]);
+        let (row5, row6) = (&mut row5[..frames], &mut row6[..frames]);
+        let row7 = &mut self.last_row[1..][..frames];
+        let largest = &mut self.largest[..frames];
+        let larger = |a: f32, b: f32| if a > b { a } else { b };
+        for i in 0..frames {
             // Pairs about ¼ frame, between x[n] and o[n]; then about ¾, between o[n] and x[n + 1].
-            let (a, b, c) = between::<FMA>(k, [(x2, o2), (o1, x3), (x1, o3), (o0, x4)]);
-            let (d, e, f) = between::<FMA>(k, [(o2, x3), (x2, o3), (o1, x4), (x1, o4)]);
-            (*p1, *p2, *p3, *p5, *p6, *p7) = (a.0, b.0, c.0, d.0, e.0, f.0);
-            let between = a.max(b.max(c)).max(d.max(e.max(f)));
-            *largest = x2.abs().max(o2.abs()).max(between).0;
+            let [p1, p2, p3] =
+                between::<FMA>(c, [(x2[i], o2[i]), (o1[i], x3[i]), (x1[i], o3[i]), (o0[i], x4[i])]);
+            let [p5, p6, p7] =
+                between::<FMA>(c, [(o2[i], x3[i]), (x2[i], o3[i]), (o1[i], x4[i]), (x1[i], o4[i])]);
+            row1[i] = p1;
+            row2[i] = p2;
+            row3[i] = p3;
+            row5[i] = p5;
+            row6[i] = p6;
+            row7[i] = p7;
+            let samples = larger(x2[i].abs(), o2[i].abs());
+            let first = larger(p1, larger(p2, p3));
+            let second = larger(p5, larger(p6, p7));
+            largest[i] = larger(samples, larger(first, second));
         }
     }
 
@@ -153,34 +167,21 @@ impl Grid {
     }
 }
 
-/// The [`LANES`] frames from `at` on, at most 4.
-#[inline(always)]
-fn part(window: &[f32; LANES + 4], at: usize) -> Lanes {
-    Lanes::at(window, at)
-}
-
-/// Every [`LANES`] frames of `row` with the four that follow.
-#[inline(always)]
-fn windows(row: &[f32]) -> impl Iterator<Item = &[f32; LANES + 4]> {
-    row.array_windows().step_by(LANES)
-}
-
 /// Magnitudes at ¼, ½ and ¾ between two neighbours of the doubled row, out of the pairs around.
 #[inline(always)]
-fn between<const FMA: bool>(
-    c: &Coefficients,
-    pairs: [(Lanes, Lanes); SHORT_PAIRS],
-) -> (Lanes, Lanes, Lanes) {
-    // Written out: what stands in an array of vectors goes through memory.
-    let [(l0, r0), (l1, r1), (l2, r2), (l3, r3)] = pairs;
-    let product = |[k0, k1, k2, k3]: [f32; SHORT_PAIRS], a: Lanes, b: Lanes, c: Lanes, d: Lanes| {
-        let sum = a.times(Lanes::splat(k0)).plus_product::<FMA>(k1, b);
-        sum.plus_product::<FMA>(k2, c).plus_product::<FMA>(k3, d)
+fn between<const FMA: bool>(c: &Coefficients, pairs: [(f32, f32); SHORT_PAIRS]) -> [f32; 3] {
+    let add = |sum: f32, factor: f32, value: f32| {
+        if FMA { factor.mul_add(value, sum) } else { sum + factor * value }
     };
-    let (s0, s1, s2, s3) = (l0.plus(r0), l1.plus(r1), l2.plus(r2), l3.plus(r3));
-    let even = product(c.even, s0, s1, s2, s3);
-    let odd = product(c.odd, l0.minus(r0), l1.minus(r1), l2.minus(r2), l3.minus(r3));
-    (even.plus(odd).abs(), product(c.middle, s0, s1, s2, s3).abs(), even.minus(odd).abs())
+    let [(l0, r0), (l1, r1), (l2, r2), (l3, r3)] = pairs;
+    let sums = [l0 + r0, l1 + r1, l2 + r2, l3 + r3];
+    let differences = [l0 - r0, l1 - r1, l2 - r2, l3 - r3];
+    let product = |row: &[f32; SHORT_PAIRS], of: [f32; SHORT_PAIRS]| {
+        let ([k0, k1, k2, k3], [v0, v1, v2, v3]) = (*row, of);
+        add(add(add(k0 * v0, k1, v1), k2, v2), k3, v3)
+    };
+    let (even, odd) = (product(&c.even, sums), product(&c.odd, differences));
+    [(even + odd).abs(), product(&c.middle, sums).abs(), (even - odd).abs()]
 }
 
 /// Where `b` is a local maximum, the vertex of the parabola through it and its neighbours `a` and
