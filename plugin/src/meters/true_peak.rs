@@ -44,9 +44,8 @@ const STRETCH_FRAMES: usize = 8 * LANES;
 // There is a place for each stretch of the frames that are taken in at once, and of one sample more.
 const _: () = assert!(ROOM_FRAMES < LANES * STRETCH_FRAMES);
 
-/// Frames that fit behind one another before the past is moved to the front: few, so that all
-/// channels stay near the processor.
-const CAPACITY_FRAMES: usize = (KEPT_FRAMES + ROOM_FRAMES + 2 * LANES).next_multiple_of(LANES);
+/// Frames that fit behind one another before the past is moved to the front.
+const CAPACITY_FRAMES: usize = 1_024;
 
 /// What the frames of one call are for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
