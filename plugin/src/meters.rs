@@ -25,7 +25,7 @@ mod true_peak;
 
 use crate::units::SampleRate;
 use dispatch::Instructions;
-pub use dispatch::prefetch;
+pub(crate) use dispatch::prefetch;
 use layout::Layout;
 pub use levels::Levels;
 use levels::Scrubber;

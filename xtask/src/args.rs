@@ -23,6 +23,7 @@ Usage: cargo xtask COMMAND
   hosts            the plugin in real hosts: installs them (Debian, as root), plays, saves,
                    reopens; minutes
   test [-- ARGS]   formatting, lints, the bundle, every test; ARGS go to `cargo test`
+  licences DIR     write the licence texts of what is linked in to the folder DIR
   release          what is committed as an archive to hand on: tests, two builds that must be
                    the same, checksums; stops where a person must act
   bundle           build the plugin and say where the bundles are (CLAP and VST3)
@@ -64,6 +65,11 @@ pub(crate) enum Command {
     Pictures,
     /// Run the plugin in real hosts.
     Hosts,
+    /// The licence texts of what is linked in.
+    Licences {
+        /// The folder that they are written to.
+        to: PathBuf,
+    },
     /// An archive to hand on.
     Release,
     /// Everything that CI runs.
@@ -80,6 +86,7 @@ pub(crate) enum ArgsError {
     UnknownOption { command: String, option: String },
     Unexpected { command: String, word: String },
     MissingValue { command: String, option: String },
+    MissingFolder { command: String },
     Repeated { command: String, option: String },
 }
 
@@ -96,6 +103,7 @@ impl fmt::Display for ArgsError {
             Self::MissingValue { command, option } => {
                 write!(f, "{command}: {option} needs a value after it")
             }
+            Self::MissingFolder { command } => write!(f, "{command} needs a folder after it"),
             Self::Repeated { command, option } => {
                 write!(f, "{command}: {option} is given twice")
             }
@@ -152,6 +160,7 @@ pub(crate) fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Command
         "bench" => alone(&mut words, Command::Bench),
         "pictures" => alone(&mut words, Command::Pictures),
         "hosts" => alone(&mut words, Command::Hosts),
+        "licences" => licences(&mut words),
         "release" => alone(&mut words, Command::Release),
         "test" => match words.rest.next() {
             None => Ok(Command::Test { runner_args: Vec::new() }),
@@ -203,6 +212,15 @@ fn install(words: &mut Words<impl Iterator<Item = OsString>>) -> Result<Command,
     }
     let to = to.map(PathBuf::from);
     Ok(Command::Install { to })
+}
+
+fn licences(words: &mut Words<impl Iterator<Item = OsString>>) -> Result<Command, ArgsError> {
+    match words.rest.next() {
+        None => Err(ArgsError::MissingFolder { command: words.command.clone() }),
+        Some(word) if asks_for_help(&word) => Ok(Command::Help),
+        Some(word) if word.to_string_lossy().starts_with('-') => Err(words.refuse(&word)),
+        Some(to) => alone(words, Command::Licences { to: PathBuf::from(to) }),
+    }
 }
 
 fn demo(words: &mut Words<impl Iterator<Item = OsString>>) -> Result<Command, ArgsError> {
@@ -291,6 +309,9 @@ mod tests {
         assert_eq!(refusal("bundle --fast"), "bundle has no option \"--fast\"");
         assert_eq!(refusal("demo a.wav b.wav"), "demo does not know what to do with \"b.wav\"");
         assert_eq!(refusal("demo --json"), "demo: --json needs a value after it");
+        assert_eq!(refusal("licences"), "licences needs a folder after it");
+        assert_eq!(refusal("licences a b"), "licences does not know what to do with \"b\"");
+        assert_eq!(refusal("licences --all"), "licences has no option \"--all\"");
         assert_eq!(refusal("install --to a --to b"), "install: --to is given twice");
     }
 }

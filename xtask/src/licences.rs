@@ -14,9 +14,10 @@ use serde_json::Value;
 use crate::bundle;
 use crate::cargo;
 use crate::failure::Failure;
+use crate::release;
 
 /// The file in the archive.
-pub(crate) const FILE: &str = "THIRD-PARTY.txt";
+const FILE: &str = "THIRD-PARTY.txt";
 
 const HEAD: &str = "What the plugin and the program `plimsoll` are made of beside Plimsoll itself\n\n\
     First the packages, then those that came without a text of their own, then every text with the\n\
@@ -34,6 +35,26 @@ const NAMES: [&str; 6] = ["LICENSE", "LICENCE", "UNLICENSE", "COPYING", "COPYRIG
 /// the archive, and for a NOTICE only where there is one.
 const WITHOUT_NOTICE: [&str; 7] =
     ["0BSD", "Apache-2.0", "BSL-1.0", "CC0-1.0", "MIT-0", "Unlicense", "Zlib"];
+
+/// Writes the file for what [`release`] hands on into `folder`, and says what is missing.
+pub(crate) fn run(folder: &Path) -> Result<(), Failure> {
+    let missing = write_into(folder, release::FEATURES)?;
+    println!("{}", folder.join(FILE).display());
+    if let Some(warning) = warning(&missing) {
+        println!("{warning}");
+    }
+    Ok(())
+}
+
+/// What to do about what is `missing`; `None` if nothing is.
+pub(crate) fn warning(missing: &[String]) -> Option<String> {
+    (!missing.is_empty()).then(|| {
+        format!(
+            "{FILE} lacks the licence texts of these, which came without: {}",
+            missing.join(", ")
+        )
+    })
+}
 
 /// Writes the file into `folder`; gives what the texts are missing of.
 pub(crate) fn write_into(folder: &Path, features: &str) -> Result<Vec<String>, Failure> {
@@ -317,7 +338,7 @@ mod tests {
     fn this_workspace_has_its_texts_in_it_and_no_path_of_this_machine() {
         let folder = std::env::temp_dir().join(format!("plimsoll-third-{}", std::process::id()));
         fs::create_dir_all(&folder).unwrap();
-        write_into(&folder, crate::release::FEATURES).unwrap();
+        write_into(&folder, release::FEATURES).unwrap();
         let page = fs::read_to_string(folder.join(FILE)).unwrap();
         fs::remove_dir_all(&folder).unwrap();
         let list = page.split(RULE).nth(1).unwrap();

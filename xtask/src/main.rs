@@ -63,6 +63,7 @@ fn run(command: &Command) -> Result<(), Failure> {
         Command::Bench => bench::run(),
         Command::Pictures => pictures::run(),
         Command::Hosts => hosts::run(),
+        Command::Licences { to } => licences::run(to),
         Command::Release => release::run(),
         Command::Test { runner_args } => test::run(runner_args),
     }

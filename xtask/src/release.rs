@@ -100,12 +100,8 @@ pub(crate) fn run() -> Result<(), Failure> {
          2. git tag -s v{VERSION}; sign the checksums\n\
          3. hand on the archive with its checksum; keep the symbols"
     );
-    if !missing.is_empty() {
-        println!(
-            "Before that: {} lacks the licence texts of these, which came without: {}",
-            licences::FILE,
-            missing.join(", ")
-        );
+    if let Some(warning) = licences::warning(&missing) {
+        println!("Before that: {warning}");
     }
     Ok(())
 }

@@ -5,122 +5,18 @@ use super::fragments::{Fragment, Fragments};
 use super::momentary_rise::{MomentaryRise, PARTS, first_frame_of_part, notes_of_parts};
 use super::part::Part;
 use super::status::{Status, Transport};
-use super::tone::{Tone, ToneMeter, ToneStep, ToneWork, ToneWriters};
-use crate::meters::layout::Layout;
-use crate::meters::{Edge, Effort, Levels, MAX_CHANNELS, Meters};
-use crate::record::{
-    END_HOP, Hop, RecentReader, RecentWriter, RecordReader, RecordWriter, first_frame_of_hop,
-    hop_of_frame, recent_hops, record, record_with_tone,
-};
+use super::tone::{Tone, ToneMeter, ToneStep, ToneWork};
+use crate::meters::{Edge, Effort, MAX_CHANNELS, Meters};
+use crate::record::{END_HOP, first_frame_of_hop, hop_of_frame};
 use crate::units::SampleRate;
 use std::sync::Arc;
 
-/// The writing ends of all that a recorder fills. There is one of it; it outlives a change of
-/// sample rate.
-pub struct Outputs {
-    layout: Layout,
-    song: RecordWriter,
-    live: RecordWriter,
-    recent: RecentWriter,
-    /// Highest amplitude of the hop that was written last, between samples too, linear.
-    newest_true_peak: f32,
-    /// `None` where tone is not measured.
-    tone: Option<ToneWriters>,
-}
+mod outputs;
+mod run;
 
-/// The reading ends.
-#[derive(Clone)]
-pub struct Sources {
-    /// Measurement against the host's song time.
-    pub song: RecordReader,
-    /// Measurement against a clock of our own, for hosts that do not tell song time.
-    pub live: RecordReader,
-    /// The last seconds as they were heard.
-    pub recent: RecentReader,
-}
-
-impl Outputs {
-    /// Allocates both records for `layout`; with `touch` the song record's pages are made present
-    /// now. The live record's come as it grows: most hosts never use it. Tone is not measured.
-    #[must_use]
-    pub fn new(layout: Layout, touch: bool) -> (Self, Sources) {
-        let ((song, song_reader), (live, live_reader)) =
-            (record(layout, touch), record(layout, false));
-        let (recent, recent_reader) = recent_hops();
-        let sources = Sources { song: song_reader, live: live_reader, recent: recent_reader };
-        (Self { layout, song, live, recent, newest_true_peak: 0.0, tone: None }, sources)
-    }
-
-    /// The same for records with tone.
-    #[must_use]
-    pub fn with_tone(layout: Layout, touch: bool) -> (Self, Sources) {
-        let (song, song_tone, song_reader) = record_with_tone(layout, touch);
-        let (live, live_tone, live_reader) = record_with_tone(layout, false);
-        let (recent, recent_reader) = recent_hops();
-        let sources = Sources { song: song_reader, live: live_reader, recent: recent_reader };
-        let tone = Some(ToneWriters { song: song_tone, live: live_tone });
-        (Self { layout, song, live, recent, newest_true_peak: 0.0, tone }, sources)
-    }
-
-    /// The channels that the records were made for.
-    #[must_use]
-    pub const fn layout(&self) -> Layout {
-        self.layout
-    }
-}
-
-/// Where hops go.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Destination {
-    /// The song record, on the host's song time.
-    Song,
-    /// The live record, on a clock of our own.
-    Live,
-    /// Nowhere but the recent hops: the transport stands, or measuring is paused.
-    Monitor,
-}
-
-/// A stretch of audio without interruption, on one time line.
-struct Run {
-    to: Destination,
-    /// 0 when monitoring.
-    playthrough: u32,
-    /// The number from the next hop on, after a reset in mid hop.
-    next_playthrough: Option<u32>,
-    first_frame: i64,
-    /// True peaks of hops that begin before this frame lack support before them.
-    cold_until: i64,
-    next_frame: i64,
-    hop: i32,
-    hop_end: i64,
-    /// The part of the hop that is being measured.
-    part: usize,
-    /// The hop before, waiting for the frames that its true peaks need.
-    pending: Option<Pending>,
-}
-
-struct Pending {
-    hop: i32,
-    levels: Levels,
-    momentary_rise: u16,
-    playthrough: u32,
-    /// Its true peaks are complete before this frame.
-    due_frame: i64,
-}
-
-impl Pending {
-    const fn part(&self, true_peaks: [f32; MAX_CHANNELS]) -> Part {
-        Part { levels: self.levels, true_peaks, momentary_rise: self.momentary_rise }
-    }
-}
-
-/// The last whole hop of a run that ended, with the peaks that do not rest on what stood behind.
-struct Ended {
-    to: Destination,
-    end_frame: i64,
-    index: i32,
-    hop: Hop,
-}
+pub(super) use outputs::Destination;
+pub use outputs::{Outputs, Sources};
+use run::{Ended, Pending, Run};
 
 /// The audio thread's side: follows the host, meters what it is given, writes hops.
 ///
@@ -320,19 +216,10 @@ impl Recorder {
     fn renumber(&mut self) {
         let Some(run) = self.run.as_mut() else { return };
         let newest = run.next_playthrough.unwrap_or(run.playthrough);
-        let outdated = match run.to {
-            Destination::Song => self.outputs.song.is_outdated(newest),
-            Destination::Live => self.outputs.live.is_outdated(newest),
-            Destination::Monitor => false,
-        };
-        if !outdated {
+        if !self.outputs.is_outdated(run.to, newest) {
             return;
         }
-        let number = match run.to {
-            Destination::Song => self.outputs.song.begin_playthrough(),
-            Destination::Live => self.outputs.live.begin_playthrough(),
-            Destination::Monitor => return,
-        };
+        let number = self.outputs.begin_playthrough(run.to);
         if run.to == Destination::Live {
             self.live_playthrough = number;
         }
@@ -361,11 +248,7 @@ impl Recorder {
         self.take_up(to, frame);
         let before = if cold { Edge::Unknown } else { Edge::Silence };
         self.meters.start(before);
-        let playthrough = match to {
-            Destination::Song => self.outputs.song.begin_playthrough(),
-            Destination::Live => self.outputs.live.begin_playthrough(),
-            Destination::Monitor => 0,
-        };
+        let playthrough = self.outputs.begin_playthrough(to);
         if to == Destination::Live {
             self.live_playthrough = playthrough;
         }
@@ -552,33 +435,6 @@ impl Recorder {
             && !self.outputs.was_forgotten(to, ended.index, ended.hop.playthrough)
         {
             self.outputs.rewrite(to, ended.index, &ended.hop);
-        }
-    }
-}
-
-impl Outputs {
-    fn was_forgotten(&self, to: Destination, index: i32, playthrough: u32) -> bool {
-        match to {
-            Destination::Song => self.song.was_forgotten(index, playthrough),
-            Destination::Live => self.live.was_forgotten(index, playthrough),
-            Destination::Monitor => false,
-        }
-    }
-
-    /// Writes a hop that was heard before.
-    fn rewrite(&mut self, to: Destination, index: i32, hop: &Hop) {
-        match to {
-            Destination::Song => self.song.write(index, hop),
-            Destination::Live => self.live.write(index, hop),
-            Destination::Monitor => {}
-        }
-    }
-
-    fn write(&mut self, to: Destination, index: i32, hop: &Hop) {
-        self.rewrite(to, index, hop);
-        self.newest_true_peak = hop.true_peaks.iter().copied().fold(0.0, f32::max);
-        if hop.full {
-            self.recent.push(hop);
         }
     }
 }

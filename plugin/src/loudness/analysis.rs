@@ -138,6 +138,15 @@ impl Analysis {
         self.hops.set(offset, &kept);
     }
 
+    /// Takes in hops of a file that follow those it has, from `first` on, which is 0 or later. Only
+    /// after [`Self::of_file`].
+    pub(super) fn append(&mut self, first: i32, hops: &Hops) {
+        if let Some(offset) = offset_of(first) {
+            self.hops.grow(offset);
+            self.hops.append(hops);
+        }
+    }
+
     /// Takes in the tone of a file. Only after [`Self::of_file`].
     pub fn set_tone(&mut self, tone: ToneSeries) {
         self.tone = tone;

@@ -1,5 +1,6 @@
 //! A file on its own: hops go straight into an [`Analysis`], without a song record between.
 
+use super::hops::Hops;
 use super::{Analysis, Kept};
 use crate::audio::{Feed, HopStream};
 use crate::meters::Meters;
@@ -72,7 +73,7 @@ const SHORTEST_PART_HOPS: i32 = 10 * HOPS_PER_SECOND;
 /// A part of a file, to be measured side by side with the others.
 pub struct FilePart {
     stream: HopStream,
-    hops: Vec<Kept>,
+    hops: Hops,
     first_hop: i32,
     end_hop: i32,
     /// One past the last frame that it needs.
@@ -104,7 +105,7 @@ impl FilePart {
                 let stream = HopStream::from_hop(rate, layout, first_hop);
                 let end_frame = first_frame_of_hop(end_hop, rate) + stream.latency_frames();
                 Self {
-                    hops: Vec::with_capacity(usize::try_from(end_hop - first_hop).unwrap_or(0)),
+                    hops: Hops::with_room(usize::try_from(end_hop - first_hop).unwrap_or(0)),
                     stream,
                     first_hop,
                     end_hop,
@@ -125,7 +126,7 @@ impl FilePart {
         let (hops, end_hop) = (&mut self.hops, self.end_hop);
         self.stream.push(channels, |index, hop| {
             if index < end_hop {
-                hops.push(Kept::from(*hop));
+                hops.push(&Kept::from(*hop));
             }
         });
     }
@@ -137,7 +138,7 @@ impl FilePart {
         let mut keeping = parts.map(|Self { stream, hops, end_hop, .. }| {
             let keep = |index, hop: &Hop| {
                 if index < *end_hop {
-                    hops.push(Kept::from(*hop));
+                    hops.push(&Kept::from(*hop));
                 }
             };
             (stream, keep)
@@ -162,9 +163,7 @@ impl FilePart {
         let last = parts.len().saturating_sub(1);
         for (index, part) in parts.into_iter().enumerate() {
             let Self { stream, hops, first_hop, .. } = part;
-            for (index, kept) in (first_hop..).zip(hops) {
-                analysis.add(index, kept);
-            }
+            analysis.append(first_hop, &hops);
             // Only the last part's end is the file's.
             if index == last {
                 stream.finish(|index, hop| analysis.add(index, Kept::from(*hop)));

@@ -32,6 +32,11 @@ pub(super) struct Hops {
 }
 
 impl Hops {
+    /// None yet, with room for `len`.
+    pub fn with_room(len: usize) -> Self {
+        Self { packed: Vec::with_capacity(len), ..Self::default() }
+    }
+
     /// How many there are.
     pub const fn len(&self) -> usize {
         self.packed.len()
@@ -65,6 +70,21 @@ impl Hops {
             set(&mut self.counts, index, [kept.clipped, kept.scrubbed], [0; 2]);
             set(&mut self.playthroughs, index, kept.playthrough, FIRST_PLAYTHROUGH);
         }
+    }
+
+    /// Puts `kept` behind the last hop.
+    pub fn push(&mut self, kept: &Kept) {
+        let index = self.len();
+        self.grow(index + 1);
+        self.set(index, kept);
+    }
+
+    /// Puts `next` behind the last hop.
+    pub fn append(&mut self, next: &Self) {
+        let index = self.len();
+        self.packed.extend_from_slice(&next.packed);
+        append(&mut self.counts, index, &next.counts, [0; 2]);
+        append(&mut self.playthroughs, index, &next.playthroughs, FIRST_PLAYTHROUGH);
     }
 
     /// A hop.
@@ -116,6 +136,14 @@ fn set<T: Copy + PartialEq>(list: &mut Vec<T>, index: usize, value: T, usual: T)
     }
 }
 
+/// The same for entries from `index` on, where the list has none yet.
+fn append<T: Copy>(list: &mut Vec<T>, index: usize, next: &[T], usual: T) {
+    if !next.is_empty() {
+        list.resize(index, usual);
+        list.extend_from_slice(next);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -161,5 +189,37 @@ mod tests {
         hops.clear();
         hops.grow(2);
         assert_eq!(hops.get(1), Some(Kept::default()));
+    }
+
+    #[test]
+    fn parts_put_together_are_what_was_set_one_by_one() {
+        let kept = |clipped: u16, playthrough: u32| Kept {
+            energy: 0.5,
+            frames: 480,
+            playthrough,
+            clipped,
+            ..Kept::default()
+        };
+        // Lists that are kept only where they are needed: in both parts, in one, in none.
+        let lists: [&[Kept]; 4] = [
+            &[],
+            &[kept(0, 1); 3],
+            &[kept(0, 1), kept(7, 1), kept(0, 1)],
+            &[kept(0, 4), kept(0, 1)],
+        ];
+        for first in lists {
+            for second in lists {
+                for third in lists {
+                    let mut joined = Hops::default();
+                    for part in [first, second, third] {
+                        let mut hops = Hops::default();
+                        part.iter().for_each(|kept| hops.push(kept));
+                        joined.append(&hops);
+                    }
+                    let all = [first, second, third].concat();
+                    assert_eq!(joined.iter(0..10).collect::<Vec<_>>(), all);
+                }
+            }
+        }
     }
 }

@@ -2,7 +2,8 @@
 
 use super::*;
 use crate::loudness::{Analysis, Now};
-use crate::record::RecordReader;
+use crate::meters::layout::Layout;
+use crate::record::{Hop, RecordReader};
 
 const RATE_HZ: u32 = 48_000;
 const HOP: usize = 480;
