@@ -2,7 +2,9 @@
 //!
 //! A test binary installs the allocator itself:
 //!
-//! ```ignore
+//! ```
+//! use plimsoll_tests::alloc_guard::CountingAllocator;
+//!
 //! #[global_allocator]
 //! static ALLOCATOR: CountingAllocator = CountingAllocator;
 //! ```

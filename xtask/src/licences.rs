@@ -23,7 +23,7 @@ const HEAD: &str = "What the plugin and the program `plimsoll` are made of besid
     First the packages, then those that came without a text of their own, then every text with the\n\
     packages that it came with. Each is built as its authors published it in Rust's package registry\n\
     under this name and version: there, and in its repository, is its source. The font's licence is\n\
-    in `fonts`, that of Rust's own library in COPYRIGHT-library.html.\n";
+    in `plugin/fonts`, that of Rust's own library in COPYRIGHT-library.html.\n";
 
 const RULE: &str =
     "\n================================================================================\n";

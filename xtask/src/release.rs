@@ -21,14 +21,17 @@ const VERSION: &str = env!("CARGO_PKG_VERSION");
 /// not do.
 pub(crate) const FEATURES: &str = "plimsoll/headless";
 
-/// What stands in the archive beside what was built, from the workspace's folder.
-const PAPERS: [&str; 6] = [
+/// What stands in the archive beside what was built, where it stands in the workspace's folder: they
+/// refer to each other.
+const PAPERS: [&str; 8] = [
     "README.md",
+    "DEVELOPERS.md",
     "LICENSE-MIT",
     "LICENSE-APACHE",
     "plugin/MANUAL.md",
     "plugin/CHANGELOG.md",
     "plugin/fonts",
+    "plugin/images",
 ];
 
 /// What is called beside cargo, and the Debian package that has it.
@@ -79,8 +82,9 @@ pub(crate) fn run() -> Result<(), Failure> {
     for path in [bundles.clap, bundles.vst3, program] {
         bundle::copy_into(&path, &folder)?;
     }
-    for paper in PAPERS {
-        bundle::copy_into(&root.join(paper), &folder)?;
+    for paper in PAPERS.map(Path::new) {
+        let to = paper.parent().map_or_else(|| folder.clone(), |within| folder.join(within));
+        bundle::copy_into(&root.join(paper), &to)?;
     }
     let second = git(&root, &["log", "-1", "--format=%ct"])?;
     let second = second.trim();
