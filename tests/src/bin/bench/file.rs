@@ -23,7 +23,7 @@ use crate::table::{Row, Table, Verdict};
 
 /// Length of the file, minutes.
 pub const MINUTES: usize = 10;
-const ROUNDS: usize = 5;
+const ROUNDS: usize = 9;
 /// A hop at 48 kHz: the blocks of all parts stay in the nearest cache.
 const BLOCK_FRAMES: usize = 480;
 /// A stereo frame of 32-bit floats.
