@@ -104,6 +104,10 @@ pub(crate) fn build_check(profile: Profile) -> Result<Built, Failure> {
     finish_build(command, profile)
 }
 
+/// The feature of the check that is handed on. Without the MP3 encoder: what its licence asks of who
+/// hands it on, no archive does.
+pub(crate) const HANDED_ON: &str = "plimsoll/headless";
+
 /// The feature of the headless check, as seen from the workspace; with the MP3 encoder wherever it
 /// can be built: its build runs `make`, except on Windows.
 pub(crate) fn headless() -> &'static str {

@@ -14,7 +14,6 @@ use serde_json::Value;
 use crate::bundle;
 use crate::cargo;
 use crate::failure::Failure;
-use crate::release;
 
 /// The file in the archive.
 const FILE: &str = "THIRD-PARTY.txt";
@@ -36,9 +35,9 @@ const NAMES: [&str; 6] = ["LICENSE", "LICENCE", "UNLICENSE", "COPYING", "COPYRIG
 const WITHOUT_NOTICE: [&str; 7] =
     ["0BSD", "Apache-2.0", "BSL-1.0", "CC0-1.0", "MIT-0", "Unlicense", "Zlib"];
 
-/// Writes the file for what [`release`] hands on into `folder`, and says what is missing.
+/// Writes the file for what is handed on into `folder`, and says which texts are missing.
 pub(crate) fn run(folder: &Path) -> Result<(), Failure> {
-    let missing = write_into(folder, release::FEATURES)?;
+    let missing = write_into(folder, cargo::HANDED_ON)?;
     println!("{}", folder.join(FILE).display());
     if let Some(warning) = warning(&missing) {
         println!("{warning}");
@@ -46,7 +45,7 @@ pub(crate) fn run(folder: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
-/// What to do about what is `missing`; `None` if nothing is.
+/// Which texts are `missing`; `None` if none is.
 pub(crate) fn warning(missing: &[String]) -> Option<String> {
     (!missing.is_empty()).then(|| {
         format!(
@@ -338,7 +337,7 @@ mod tests {
     fn this_workspace_has_its_texts_in_it_and_no_path_of_this_machine() {
         let folder = std::env::temp_dir().join(format!("plimsoll-third-{}", std::process::id()));
         fs::create_dir_all(&folder).unwrap();
-        write_into(&folder, release::FEATURES).unwrap();
+        write_into(&folder, cargo::HANDED_ON).unwrap();
         let page = fs::read_to_string(folder.join(FILE)).unwrap();
         fs::remove_dir_all(&folder).unwrap();
         let list = page.split(RULE).nth(1).unwrap();

@@ -1,8 +1,8 @@
 //! The project's commands: `cargo xtask help` lists them.
 //!
 //! Does not link the plugin, so that it compiles in seconds:
-//! args → cargo (build) → bundle → universal, install, demo (pictures), check, bench, hosts, test →
-//! release (licences).
+//! args → cargo (build) → bundle → universal, install, demo (pictures), check, bench, hosts, test,
+//! licences → release.
 
 mod args;
 mod bench;

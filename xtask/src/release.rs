@@ -17,10 +17,6 @@ use crate::test;
 
 const VERSION: &str = env!("CARGO_PKG_VERSION");
 
-/// The program's. Without the MP3 encoder: what its licence asks of who hands it on, this archive does
-/// not do.
-pub(crate) const FEATURES: &str = "plimsoll/headless";
-
 /// What stands in the archive beside what was built, where it stands in the workspace's folder: they
 /// refer to each other.
 const PAPERS: [&str; 8] = [
@@ -89,7 +85,7 @@ pub(crate) fn run() -> Result<(), Failure> {
     let second = git(&root, &["log", "-1", "--format=%ct"])?;
     let second = second.trim();
     let components = components(&root, &folder, second)?;
-    let missing = licences::write_into(&folder, FEATURES)?;
+    let missing = licences::write_into(&folder, cargo::HANDED_ON)?;
     let archive = format!("{name}.tar.gz");
     pack(&out, &name, &archive, second)?;
     pack(&out, &format!("{name}-symbols"), &format!("{name}-symbols.tar.gz"), second)?;
@@ -200,7 +196,7 @@ fn build(root: &Path, target: &Path) -> Result<Files, Failure> {
         cargo::finish_build(command, Profile::Debug)
     };
     let library = built(&["--lib"])?.plugin_library;
-    let program = built(&["--bin", "plimsoll", "--features", FEATURES])?.check_program;
+    let program = built(&["--bin", "plimsoll", "--features", cargo::HANDED_ON])?.check_program;
     match (library, program) {
         (Some(library), Some(program)) => {
             // The second call builds a library with other features over the first one's.

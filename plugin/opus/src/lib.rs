@@ -1,5 +1,5 @@
 //! Opus packets in and out as floats: the safe face of libopus (RFC 6716), which the crate
-//! `unsafe-libopus` holds in Rust with C's interface. The one place of the project with `unsafe`.
+//! `unsafe-libopus` holds in Rust with C's interface.
 //!
 //! What comes out is not clipped: a decoded peak over full scale is what is looked for.
 

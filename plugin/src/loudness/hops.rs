@@ -200,7 +200,7 @@ mod tests {
             clipped,
             ..Kept::default()
         };
-        // Lists that are kept only where they are needed: in both parts, in one, in none.
+        // Lists that are kept only where they are needed: in every part, in some, in none.
         let lists: [&[Kept]; 4] = [
             &[],
             &[kept(0, 1); 3],

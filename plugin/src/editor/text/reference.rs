@@ -43,13 +43,20 @@ pub const REMOVE_REFERENCE_HINT: &str = "Forget its measurement. The file stays 
 pub const RENAME_REFERENCE_HEADING: &str = "Name of the reference";
 /// Button: call a measurement off.
 pub const CALL_OFF: &str = "Call off";
+/// Whether the window hands files on that are dropped on it: see `window/drops.rs`.
+const TAKES_DROPS: bool = cfg!(target_os = "linux");
 /// No reference.
-pub const REFERENCE_EMPTY: &str = "No reference yet. Drop the file of a song of the same kind here, or \
-     press Add: only its measurement is kept.";
+pub const REFERENCE_EMPTY: &str = if TAKES_DROPS {
+    "No reference yet. Drop the file of a song of the same kind here, or press Add: only its measurement is \
+     kept."
+} else {
+    "No reference yet. Press Add to measure the file of a song of the same kind: only its measurement is \
+     kept."
+};
 /// No reference, and the host gives the reference input, over which nothing came.
 pub const REFERENCE_EMPTY_INPUT: &str = "No reference yet. Nothing comes over the reference input: in \
      your host, send the track of a reference song to the second input of this plugin, “Reference”, and \
-     play. Or drop a file here, or press Add, to measure that.";
+     play. Or press Add to measure a file.";
 /// No reference, and sound comes over the reference input.
 pub const REFERENCE_ARRIVES: &str = "The reference input is being measured. Play on: it shows from the \
      first 0.4 s above −70 LUFS on.";

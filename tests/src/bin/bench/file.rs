@@ -2,7 +2,7 @@
 //!
 //! Each core measures some parts of it side by side, block by block, and reads each part in pieces
 //! that stay in its own cache. (A mapped file took 8 % longer: its pages are mapped few at a time, and
-//! each is far away when it is needed.)
+//! the processor waits for each.)
 
 use std::fs::File;
 use std::io::{BufRead, BufReader, Read, Seek, SeekFrom};
@@ -215,7 +215,7 @@ impl<'a> Source<'a> {
             let read = self.file.fill_buf().map_err(Failure::io(self.wav))?;
             let frames = read.as_chunks::<FRAME_BYTES>().0;
             let len = frames.len().min(wanted).min(BLOCK_FRAMES);
-            if len < wanted.min(1) {
+            if len == 0 && wanted > 0 {
                 return Err(Failure::Rule(format!("{}: cut off", self.wav.display())));
             }
             left.resize(len, 0.0);
