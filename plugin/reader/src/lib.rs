@@ -28,8 +28,9 @@ use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
 
-/// Most frames that [`Reader::read`] gives at once: small enough to stay near the processor.
-pub const BLOCK_FRAMES: usize = 4_096;
+/// Most frames that [`Reader::read`] gives at once: a packet of Opus has up to 120 ms at 48 kHz
+/// (RFC 6716 §2.1.4), and is small enough to stay near the processor.
+pub const BLOCK_FRAMES: usize = 5_760;
 
 /// Most channels of a file that is opened: more than any layout has. The project's own choice.
 pub const MAX_CHANNELS: usize = 64;
