@@ -240,7 +240,8 @@ fn what_cannot_be_written_is_told_with_path_and_reason() {
         "song.wav",
         &Audio { rate_hz: 48_000, channels: vec![vec![0.1; 48_000]] },
     );
-    if !cfg!(target_os = "linux") {
+    // The kernel's own; where it is not mounted, /sys is a folder like any other.
+    if !Path::new("/sys/kernel").is_dir() {
         println!("check: there is no folder here that even root may not write to");
         return;
     }

@@ -253,6 +253,10 @@ fn what_is_wrong_with_a_folder_is_told_with_the_path() {
 #[test]
 fn a_folder_that_even_root_may_not_write_to_is_told() {
     // Tests may run as root, whom permission bits do not stop; the kernel's own folder does.
+    if !Path::new("/sys/kernel").is_dir() {
+        println!("snapshot: skipped, the kernel's folder /sys is not mounted here");
+        return;
+    }
     let snapshot = Song::new().snapshot();
     let done = snapshot.write_all(Path::new("/sys"), "song", &[Format::Text], Existing::Keep);
     assert!(matches!(done, Err(SaveError::NotAllowed { .. })), "{done:?}");
