@@ -1,8 +1,8 @@
 //! A whole process on both cores against ffmpeg: from the file to the figures.
 //!
 //! Each core measures some parts of it side by side, block by block, and reads each part in pieces
-//! that stay in its own cache. (A mapped file took 8 % longer: its pages are mapped few at a time, and
-//! the processor waits for each.)
+//! that stay in its own cache. (A mapped file took 4 to 10 % longer on a quiet machine: its pages are
+//! mapped few at a time, and the processor waits for each.)
 
 use std::fs::File;
 use std::io::{BufRead, BufReader, Read, Seek, SeekFrom};
