@@ -19,6 +19,7 @@ mod layout;
 mod leaf;
 pub mod model;
 mod notices;
+mod pointer;
 mod strip;
 pub mod text;
 pub mod theme;

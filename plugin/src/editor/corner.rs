@@ -1,8 +1,10 @@
 //! The corner of the window: a drag resizes it, a click offers to draw everything larger.
 
 use super::view::{MIN_SIZE, ViewState};
-use super::{Look, button, text};
-use egui::{CursorIcon, Popup, Rect, Role, Sense, Stroke, Ui, Vec2, WidgetInfo, vec2};
+use super::{Look, button, pointer, text};
+use egui::{
+    CursorIcon, PointerButton, Popup, Rect, Role, Sense, Stroke, Ui, Vec2, WidgetInfo, vec2,
+};
 
 /// Side of the square that is taken hold of, points.
 const SIDE_PT: f32 = 16.0;
@@ -50,13 +52,15 @@ pub(super) fn show(ui: &mut Ui, look: &Look, view: &mut ViewState) {
 
 /// Asks for the size that the pointer draws; the host decides.
 fn drag(ui: &Ui, response: &egui::Response, size: Vec2) {
-    let start = response.id.with("size at the start");
-    if response.drag_started() {
-        ui.data_mut(|data| data.insert_temp(start, size));
+    let start = response.id.with("size less place at the start");
+    if response.drag_started()
+        && let Some(origin) = ui.input(|input| input.pointer.press_origin())
+    {
+        ui.data_mut(|data| data.insert_temp(start, size - origin.to_vec2()));
     }
-    let Some(start_size) = ui.data(|data| data.get_temp::<Vec2>(start)) else { return };
-    let Some(moved) = response.total_drag_delta().filter(|_| response.dragged()) else { return };
-    let wanted = (start_size + moved).round().max(MIN_SIZE.into());
+    let Some(past_pointer) = ui.data(|data| data.get_temp::<Vec2>(start)) else { return };
+    let Some(pointer) = pointer::held_at(response, PointerButton::Primary) else { return };
+    let wanted = (pointer.to_vec2() + past_pointer).round().max(MIN_SIZE.into());
     if (wanted - size).abs().max_elem() >= 1.0 {
         ui.send_viewport_cmd(egui::ViewportCommand::InnerSize(wanted));
     }

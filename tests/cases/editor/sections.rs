@@ -6,6 +6,7 @@ use egui::{Key, Modifiers, PointerButton, Pos2, Role, pos2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use plimsoll::editor::Leaf;
 use plimsoll::editor::model::{Action, SongEdit};
+use plimsoll::editor::view::TimeWindow;
 use plimsoll::section::{Delete, Proposal, Side};
 use plimsoll::snapshot::{Export, Format, SnapshotOrder};
 
@@ -15,14 +16,29 @@ fn sectioned() -> Harness {
     bench(scenes::sectioned())
 }
 
+fn button(button: PointerButton, at: Pos2, pressed: bool) -> egui::Event {
+    egui::Event::PointerButton { pos: at, button, pressed, modifiers: Modifiers::NONE }
+}
+
 fn press(harness: &mut Harness, at: Pos2, down: bool) {
-    harness.event(egui::Event::PointerButton {
-        pos: at,
-        button: PointerButton::Primary,
-        pressed: down,
-        modifiers: Modifiers::NONE,
-    });
+    harness.event(button(PointerButton::Primary, at, down));
     harness.run();
+}
+
+/// Drags in frames so slow that the way to `to` and letting go come in one.
+fn drag_in_slow_frames(harness: &mut Harness, held: PointerButton, from: Pos2, to: Pos2) {
+    let halfway = from + (to - from) * 0.5;
+    let moved = egui::Event::PointerMoved;
+    let frames = [
+        vec![moved(from)],
+        vec![button(held, from, true)],
+        vec![moved(halfway)],
+        vec![moved(to), button(held, to, false)],
+    ];
+    for events in frames {
+        harness.input_mut().events.extend(events);
+        harness.run();
+    }
 }
 
 fn drag(harness: &mut Harness, from: Pos2, to: Pos2) {
@@ -132,6 +148,42 @@ fn a_drag_across_the_chart_selects_a_range_and_makes_a_section() {
     // A drag too short for a section, and a click, select nothing.
     drag(&mut harness, at(0.5), at(0.5) + egui::vec2(3.0, 0.0));
     assert_eq!(harness.state().view.range_s, None);
+}
+
+#[test]
+fn a_drag_ends_where_it_is_let_go_however_slow_the_frames_are() {
+    let mut harness = sectioned();
+    let strip = harness.get_by_label("Song strip").rect();
+    let at = |share: f32| pos2(strip.left() + strip.width() * share, strip.center().y);
+    let both = [drag, |harness: &mut Harness, from, to| {
+        drag_in_slow_frames(harness, PointerButton::Primary, from, to);
+    }];
+    let [range, in_slow_frames] = both.map(|drag| {
+        drag(&mut harness, at(0.25), at(0.4));
+        harness.state().view.range_s.unwrap()
+    });
+    assert_eq!(range, in_slow_frames);
+
+    let from = harness.get_by_label("start of Chorus 1, 0:24.0").rect().center();
+    let [moved_to, in_slow_frames] = both.map(|drag| {
+        drag(&mut harness, from, from + egui::vec2(40.0, 0.0));
+        actions(&mut harness).into_iter().rev().find_map(|action| match action {
+            Action::Song(SongEdit::MoveEdge(3, Side::Start, to_s)) => Some(to_s),
+            _ => None,
+        })
+    });
+    assert!(moved_to.is_some());
+    assert_eq!(moved_to, in_slow_frames);
+
+    // The middle button moves the view along, by as much as the pointer went.
+    let window = TimeWindow { start_hop: 2_000.0, end_hop: 4_000.0 };
+    harness.state_mut().view.window = Some(window);
+    harness.run();
+    drag_in_slow_frames(&mut harness, PointerButton::Middle, at(0.5), at(0.25));
+    let moved = harness.state().view.window.unwrap();
+    let expected = f64::from((at(0.5) - at(0.25)).x) * 2_000.0 / f64::from(strip.width());
+    // A tenth of a point is 0.2 hops.
+    assert!((moved.start_hop - window.start_hop - expected).abs() < 0.2, "{moved:?}: {expected}");
 }
 
 #[test]

@@ -3,12 +3,12 @@
 use super::super::label::{self, LoudnessScale};
 use super::super::model::Model;
 use super::super::view::{TimeWindow, ViewState};
-use super::super::{Look, text};
+use super::super::{Look, pointer, text};
 use super::geometry::Plot;
 use crate::record::hop_seconds;
 use crate::section::MIN_SECTION_S;
 use crate::units::Dbtp;
-use egui::{EventFilter, Key, Response, RichText, Stroke, StrokeKind, Ui, pos2};
+use egui::{EventFilter, Key, PointerButton, Response, RichText, Stroke, StrokeKind, Ui, pos2};
 
 /// Shortest window that can be zoomed into, hops (2 s).
 const NARROWEST_HOPS: f64 = 200.0;
@@ -106,10 +106,13 @@ pub(super) fn navigate(ui: &Ui, response: &Response, plot: &Plot, view: &mut Vie
         }
         shift(&mut window, -f64::from(scroll.x) * hops_per_pt);
     }
-    let pans = response.dragged_by(egui::PointerButton::Secondary)
-        || response.dragged_by(egui::PointerButton::Middle);
+    let pans = [PointerButton::Secondary, PointerButton::Middle]
+        .map(|button| pointer::held_at(response, button))
+        .iter()
+        .any(Option::is_some);
     if pans && view.window.is_some() {
-        shift(&mut window, -f64::from(response.drag_delta().x) * hops_per_pt);
+        let moved = ui.input(|input| input.pointer.delta());
+        shift(&mut window, -f64::from(moved.x) * hops_per_pt);
     }
     if window != plot.window {
         view.window = keep_inside(window, plot.whole);

@@ -4,11 +4,11 @@ use super::super::fonts::semibold;
 use super::super::label::LoudnessScale;
 use super::super::model::{Action, Model, SongEdit};
 use super::super::view::{TimeWindow, ViewState};
-use super::super::{Look, button, figure, label, text};
+use super::super::{Look, button, figure, label, pointer, text};
 use super::geometry::Plot;
 use crate::section::MIN_SECTION_S;
 use crate::units::Dbtp;
-use egui::{Align2, Rect, Response, Sense, Stroke, Ui, pos2, vec2};
+use egui::{Align2, PointerButton, Rect, Response, Sense, Stroke, Ui, pos2, vec2};
 
 /// A drag selects; a plain click takes the selection away.
 pub(super) fn select(ui: &Ui, response: &Response, plot: &Plot, view: &mut ViewState) {
@@ -17,14 +17,12 @@ pub(super) fn select(ui: &Ui, response: &Response, plot: &Plot, view: &mut ViewS
         // To the hop: what is shown is what is measured.
         plot.hop(inside).round() / 100.0
     };
-    if response.drag_started_by(egui::PointerButton::Primary) {
+    if response.drag_started_by(PointerButton::Primary) {
         let origin = ui.input(|input| input.pointer.press_origin());
         view.dragged_from_s = origin.map(|origin| at_s(origin.x));
     }
-    if response.dragged_by(egui::PointerButton::Primary)
-        && let (Some(from_s), Some(pointer)) =
-            (view.dragged_from_s, response.interact_pointer_pos())
-    {
+    let held_at = pointer::held_at(response, PointerButton::Primary);
+    if let (Some(from_s), Some(pointer)) = (view.dragged_from_s, held_at) {
         let to_s = at_s(pointer.x);
         let range = (from_s.min(to_s), from_s.max(to_s));
         view.range_s = Some(range).filter(|(start_s, end_s)| end_s - start_s >= MIN_SECTION_S);

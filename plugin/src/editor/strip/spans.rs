@@ -5,13 +5,13 @@ use super::super::fonts::{regular, semibold};
 use super::super::label::{self, LoudnessScale};
 use super::super::model::{Action, Model, SongEdit};
 use super::super::view::ViewState;
-use super::super::{Look, text};
+use super::super::{Look, pointer, text};
 use super::geometry::Plot;
 use crate::section::{LogEntry, Section, Side};
 use crate::units::signed_one_decimal;
 use egui::{
-    Align2, CursorIcon, EventFilter, Key, Painter, Popup, PopupCloseBehavior, Rect, Response, Role,
-    Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2,
+    Align2, CursorIcon, EventFilter, Key, Painter, PointerButton, Popup, PopupCloseBehavior, Rect,
+    Response, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2,
 };
 
 /// Width of the plateau of a section.
@@ -264,9 +264,7 @@ fn edge(
     let mut move_to = |to_s: f64| {
         actions.push(Action::Song(SongEdit::MoveEdge(section.id, side, to_s)));
     };
-    if response.dragged()
-        && let Some(pointer) = response.interact_pointer_pos()
-    {
+    if let Some(pointer) = pointer::held_at(&response, PointerButton::Primary) {
         move_to(plot.hop(pointer.x.clamp(plot.rect.left(), plot.rect.right())) / 100.0);
     }
     if let Some(to_s) = nudge(ui, &response, at_s, model, view) {
