@@ -7,14 +7,14 @@
 use super::pair_sums::{Factors, Filter};
 use bytemuck::cast;
 use std::arch::x86_64::{
-    __m128d, __m256d, __m512d, _mm_add_pd, _mm_cvtps_pd, _mm_fmadd_pd, _mm_set1_pd, _mm_shuffle_pd,
-    _mm256_add_pd, _mm256_cvtps_pd, _mm256_fmadd_pd, _mm256_permute_pd, _mm256_set1_pd,
-    _mm512_add_pd, _mm512_cvtps_pd, _mm512_fmadd_pd, _mm512_permute_pd, _mm512_set1_pd,
+    __m128d, __m256d, __m512d, _mm_cvtps_pd, _mm_fmadd_pd, _mm_set1_pd, _mm_shuffle_pd, _mm_sub_pd,
+    _mm256_cvtps_pd, _mm256_fmadd_pd, _mm256_permute_pd, _mm256_set1_pd, _mm256_sub_pd,
+    _mm512_cvtps_pd, _mm512_fmadd_pd, _mm512_permute_pd, _mm512_set1_pd, _mm512_sub_pd,
 };
 
 macro_rules! add_frames {
     ($name:ident, $channels:literal, $features:literal, $vector:ty, $wide:expr, $set:ident,
-     $add:ident, $multiply_add:ident, $swapped:expr) => {
+     $subtract:ident, $multiply_add:ident, $swapped:expr) => {
         /// Adds frames.
         #[target_feature(enable = $features)]
         pub(super) fn $name(
@@ -24,9 +24,9 @@ macro_rules! add_frames {
         ) {
             let Factors { b1, b2, shelf: [s1, s2], high_pass: [h1, h2], .. } = *factors;
             let [b1, b2, s1, s2, h1, h2] = [b1, b2, s1, s2, h1, h2].map(|factor| $set(factor));
-            let minus_two = $set(-2.0);
             let [mut x1, mut x2]: [$vector; 2] = filter.heard.map(cast);
             let [mut u1, mut u2]: [$vector; 2] = filter.shelved.map(cast);
+            let mut step = $subtract(u1, u2);
             let [mut y1, mut y2]: [$vector; 2] = filter.weighted.map(cast);
             let mut weighted: $vector = cast(filter.weighted_square_sum);
             let mut squares: $vector = cast(filter.square_sum);
@@ -35,8 +35,10 @@ macro_rules! add_frames {
                 let x = $wide(*frame);
                 let u = $multiply_add(b2, x2, $multiply_add(b1, x1, x));
                 let u = $multiply_add(s1, u1, $multiply_add(s2, u2, u));
-                let y = $multiply_add(h2, y2, $multiply_add(minus_two, u1, u2));
-                let y = $multiply_add(h1, y1, $add(y, u));
+                let step_before = step;
+                step = $subtract(u, u1);
+                let y = $multiply_add(h2, y2, $subtract(step, step_before));
+                let y = $multiply_add(h1, y1, y);
                 (x1, x2, u1, u2, y1, y2) = (x, x1, u, u1, y, y1);
                 weighted = $multiply_add(y, y, weighted);
                 squares = $multiply_add(x, x, squares);
@@ -59,7 +61,7 @@ add_frames!(
     __m128d,
     |[a, b]: [f32; 2]| _mm_cvtps_pd(cast([a, b, 0.0, 0.0])),
     _mm_set1_pd,
-    _mm_add_pd,
+    _mm_sub_pd,
     _mm_fmadd_pd,
     |x| _mm_shuffle_pd::<0b01>(x, x)
 );
@@ -70,7 +72,7 @@ add_frames!(
     __m256d,
     |frame: [f32; 4]| _mm256_cvtps_pd(cast(frame)),
     _mm256_set1_pd,
-    _mm256_add_pd,
+    _mm256_sub_pd,
     _mm256_fmadd_pd,
     |x| _mm256_permute_pd::<0b0101>(x)
 );
@@ -81,7 +83,7 @@ add_frames!(
     __m512d,
     |frame: [f32; 8]| _mm512_cvtps_pd(cast(frame)),
     _mm512_set1_pd,
-    _mm512_add_pd,
+    _mm512_sub_pd,
     _mm512_fmadd_pd,
     |x| _mm512_permute_pd::<0b0101_0101>(x)
 );

@@ -157,11 +157,12 @@ impl<const N: usize> Filter<N> {
         // The newest output is added last: it is what the next frame waits for.
         let u = multiply_add::<FMA, N>([factors.shelf[1]; N], u2, u);
         let u = multiply_add::<FMA, N>([factors.shelf[0]; N], u1, u);
-        let y = multiply_add::<FMA, N>([-2.0; N], u1, u2);
-        let mut y = multiply_add::<FMA, N>([factors.high_pass[1]; N], y2, y);
+        // The high-pass's 1, −2, 1: the difference of two steps, which needs no product.
+        let mut bend = [0.0; N];
         for i in 0..N {
-            y[i] += u[i];
+            bend[i] = (u[i] - u1[i]) - (u1[i] - u2[i]);
         }
+        let y = multiply_add::<FMA, N>([factors.high_pass[1]; N], y2, bend);
         let y = multiply_add::<FMA, N>([factors.high_pass[0]; N], y1, y);
         self.heard = [x, x1];
         self.shelved = [u, u1];

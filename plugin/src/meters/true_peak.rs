@@ -24,7 +24,7 @@ pub(super) use design::Coefficients;
 use design::{Bound, HALF_PAIRS};
 pub(super) use grid::Grid;
 use grid::LARGEST_REFINEMENT;
-use roughness::{REACH_FRAMES, Roughness, largest_magnitude};
+use roughness::{Past, Roughness, largest_magnitude};
 use std::ops::Range;
 
 /// Frames from a point to the newest frame that it needs, plus one: H.
@@ -129,8 +129,8 @@ pub(super) struct TruePeak {
     is_cold: bool,
     /// Largest magnitude of the newest frames.
     newest_reach: f32,
-    /// Of the stretch before the newest frames, and of the one before that.
-    roughness_before: [Roughness; 2],
+    /// Of the run before the newest frames, and of the one before that.
+    past: [Past; 2],
     /// Largest magnitude since the last take.
     peak: f32,
 }
@@ -145,7 +145,7 @@ impl TruePeak {
             point_before: 0.0,
             is_cold: false,
             newest_reach: 0.0,
-            roughness_before: [Roughness::NONE; 2],
+            past: [Past::NONE; 2],
             peak: 0.0,
         }
     }
@@ -158,7 +158,7 @@ impl TruePeak {
         self.fill = KEPT_FRAMES;
         self.point_before = 0.0;
         self.is_cold = false;
-        self.roughness_before = [Roughness::NONE; 2];
+        self.past = [Past::NONE; 2];
         self.peak = 0.0;
     }
 
@@ -232,12 +232,7 @@ impl TruePeak {
             let is_empty = frames.is_empty();
             loop {
                 let work = if is_search {
-                    self.next_candidates::<FMA>(
-                        &coefficients.bound,
-                        &frames,
-                        &mut search,
-                        &roughness,
-                    )
+                    self.next_candidates(&coefficients.bound, &frames, &mut search, &roughness)
                 } else {
                     Self::next_frames(&mut frames, how)
                 };
@@ -294,12 +289,12 @@ impl TruePeak {
     ///
     /// How far points and crests can lie above the samples beside them is told by the largest
     /// |Δ²x| and |x| within reach: see [`design::Bound`]. Most stretches are told
-    /// to have no such point by the largest |Δ²x| of all frames, `roughness`; for the few others the
-    /// largest within their own reach is found. With the limits that follow from this, what is
+    /// to have no such point by the largest |Δ²x| of all frames, for the few others that within their
+    /// own reach is asked for. With the limits that follow from this, what is
     /// left out is not above the peak so far, and the result has the same bits as if all were
     /// counted.
     #[inline(always)]
-    fn next_candidates<const FMA: bool>(
+    fn next_candidates(
         &self,
         bound: &Bound,
         frames: &Range<usize>,
@@ -315,7 +310,8 @@ impl TruePeak {
             let (start, largest) = search.next(frames.start, limit_with(roughness.bend))?;
             // There is one sample more than frames.
             let end = (start + STRETCH_FRAMES).min(frames.end + 1);
-            let bend = self.bend_about::<FMA>(start..end);
+            // A crest's neighbour on the grid may belong to the frame before.
+            let bend = roughness.bend_about(start - LATENCY_FRAMES + 1, end + LATENCY_FRAMES);
             let limit = limit_with(bend);
             if largest <= limit {
                 continue;
@@ -405,37 +401,12 @@ impl TruePeak {
         taken
     }
 
-    /// The largest |Δ²x| among the frames that the points beside the samples of `frames` rest on.
-    #[inline(always)]
-    fn bend_about<const FMA: bool>(&self, frames: Range<usize>) -> f32 {
-        // A crest's neighbour on the grid may belong to the frame before.
-        let from = frames.start - LATENCY_FRAMES - 1;
-        let to = (frames.end + LATENCY_FRAMES).min(self.fill);
-        Roughness::of::<FMA>(self.rows(from + 2..to), 0.0).bend
-    }
-
-    /// Two frames before `frames`, one before, and they.
-    #[inline(always)]
-    fn rows(&self, frames: Range<usize>) -> [&[f32]; 3] {
-        [2, 1, 0].map(|back| {
-            self.samples.get(frames.start - back..frames.end - back).unwrap_or_default()
-        })
-    }
-
-    /// Largest |x| and largest |Δ²x| among the frames that the points of the newest `len_frames`
-    /// complete ones rest on, and some before.
+    /// How large and how bent the frames are that the points of the newest `len_frames` complete ones
+    /// rest on, and some before.
     #[inline(always)]
     fn roughness<const FMA: bool>(&mut self, len_frames: usize) -> Roughness {
-        let from = self.fill - len_frames;
-        let newest = Roughness::of::<FMA>(self.rows(from..self.fill), self.newest_reach);
-        let [newer, older] = self.roughness_before;
-        // The two before reach back over at least as many frames as the points do.
-        let all = newest.joined(newer).joined(older);
-        self.roughness_before = if newer.len_frames < REACH_FRAMES {
-            [newer.joined(newest), older]
-        } else {
-            [newest, newer]
-        };
-        all
+        let Self { samples, fill, newest_reach, past, .. } = self;
+        let row = samples.get(..*fill).unwrap_or_default();
+        Roughness::of_newest::<FMA>(row, *fill - len_frames, *newest_reach, past)
     }
 }
