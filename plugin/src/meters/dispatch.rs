@@ -123,7 +123,17 @@ impl Instructions {
         }
     }
 
-    /// [`interleave::plain`] of four channels.
+    /// [`interleave::plain`] of two channels.
+    pub fn interleave_two(self, channels: [&[f32]; 2], frames: &mut [[f32; 2]]) {
+        match self {
+            Self::Baseline => interleave::two(channels, frames),
+            #[cfg(target_arch = "x86_64")]
+            // SAFETY: the proof is only made after the processor said that it has AVX2.
+            Self::Avx2Fma(_) => unsafe { interleave::two_avx2(channels, frames) },
+        }
+    }
+
+    /// The same of four.
     pub fn interleave(self, channels: [&[f32]; 4], frames: &mut [[f32; 4]]) {
         match self {
             Self::Baseline => interleave::plain(channels, frames),

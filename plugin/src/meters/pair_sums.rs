@@ -8,7 +8,6 @@
 use super::dispatch::Instructions;
 #[cfg(target_arch = "x86_64")]
 use super::dispatch::Wide;
-use super::interleave;
 use super::k_weighting::Biquad;
 use super::notes::MOST;
 
@@ -101,18 +100,18 @@ impl<const N: usize> Filter<N> {
     };
 
     /// Adds the frames of `channels`, of unequal lengths as many as the shortest has, and notes in
-    /// `noted` what Σ y² is after each of `ends`. `interleave` turns channels into frames, `add`
-    /// adds frames.
+    /// `noted` what Σ y² is after each of `ends`. `interleave` turns channels into `frames`, whose
+    /// content before does not matter, `add` adds frames.
     fn run(
         &mut self,
         channels: [&[f32]; N],
         ends: &[usize],
         noted: &mut [[f64; N]; MOST],
+        frames: &mut [[f32; N]; TURN_FRAMES],
         interleave: impl Fn([&[f32]; N], &mut [[f32; N]]),
         add: impl Fn(&mut Self, &[[f32; N]]),
     ) {
         let len_frames = channels.iter().map(|channel| channel.len()).min().unwrap_or(0);
-        let mut frames = [[0.0; N]; TURN_FRAMES];
         let mut notes = ends.iter().zip(noted).peekable();
         let mut done = 0;
         while done < len_frames {
@@ -240,12 +239,14 @@ pub(super) struct PairSums {
     filter: Filter<2>,
     /// Σ y² of each channel where it was to be noted in the last block.
     noted: [Two; MOST],
+    /// Room for a turn: kept, as short blocks would spend their time on clearing it.
+    frames: [[f32; 2]; TURN_FRAMES],
 }
 
 impl PairSums {
     /// Silence before, nothing summed.
     pub fn new() -> Self {
-        Self { filter: Filter::NEW, noted: [[0.0; 2]; MOST] }
+        Self { filter: Filter::NEW, noted: [[0.0; 2]; MOST], frames: [[0.0; 2]; TURN_FRAMES] }
     }
 
     /// Forgets everything: as new.
@@ -283,8 +284,10 @@ impl PairSums {
         channels: [&[f32]; 2],
         ends: &[usize],
     ) {
-        let Self { filter, noted } = self;
-        filter.run(channels, ends, noted, interleave::two, |filter, frames| {
+        let Self { filter, noted, frames } = self;
+        let interleave =
+            |channels: [&[f32]; 2], frames: &mut _| on.interleave_two(channels, frames);
+        filter.run(channels, ends, noted, frames, interleave, |filter, frames| {
             on.add_two(filter, factors, frames);
         });
     }
@@ -301,7 +304,8 @@ impl PairSums {
         let mut filter = Filter::joined(&pairs);
         let mut noted = [[0.0; 4]; MOST];
         let interleave = |channels: [&[f32]; 4], frames: &mut _| on.interleave(channels, frames);
-        filter.run(channels, ends, &mut noted, interleave, |filter, frames| {
+        let room = &mut [[0.0; 4]; TURN_FRAMES];
+        filter.run(channels, ends, &mut noted, room, interleave, |filter, frames| {
             on.add_four(filter, factors, frames);
         });
         Self::part(pairs, &filter, &noted);
@@ -320,7 +324,8 @@ impl PairSums {
         let mut filter = Filter::joined(&pairs);
         let mut noted = [[0.0; 8]; MOST];
         let interleave = |channels: [&[f32]; 8], frames: &mut _| wide.interleave(channels, frames);
-        filter.run(channels, ends, &mut noted, interleave, |filter, frames| {
+        let room = &mut [[0.0; 8]; TURN_FRAMES];
+        filter.run(channels, ends, &mut noted, room, interleave, |filter, frames| {
             wide.add_eight(filter, factors, frames);
         });
         Self::part(pairs, &filter, &noted);
