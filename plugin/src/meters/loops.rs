@@ -1,8 +1,9 @@
 //! The loop over frames of the K-weighting in vector registers, one value of each channel in each.
 //!
-//! The same operations as in `Filter::add_plain`, in the same order, to the same bits: written out
-//! because the compiler finds these vectors in that loop in some places and not in others, and
-//! what it makes where it does not takes three times as long.
+//! The operations of `Filter::add_plain` in the same order, to the same bits (a step of the shelf is
+//! kept for the next frame, which would compute the same): written out because the compiler finds
+//! these vectors in that loop in some places and not in others, and what it makes where it does not
+//! takes three times as long.
 
 use super::pair_sums::{Factors, Filter};
 use bytemuck::cast;

@@ -239,7 +239,8 @@ pub(super) struct PairSums {
     filter: Filter<2>,
     /// Σ y² of each channel where it was to be noted in the last block.
     noted: [Two; MOST],
-    /// Room for a turn: kept, as short blocks would spend their time on clearing it.
+    /// Room for a turn of this pair alone: kept, as clearing it costs a short block of stereo as much
+    /// as filling it.
     frames: [[f32; 2]; TURN_FRAMES],
 }
 

@@ -37,8 +37,8 @@ const KEPT_FRAMES: usize = 2 * HALF_PAIRS + 8;
 /// what all of them have in common.
 pub(super) const ROOM_FRAMES: usize = 480;
 
-/// Frames that are looked at together, by their largest sample, before they are looked at more
-/// closely.
+/// Frames that are looked at together, by their largest sample or their largest bend, before they
+/// are looked at more closely.
 const STRETCH_FRAMES: usize = 8 * LANES;
 
 // There is a place for each stretch of the frames that are taken in at once, and of one sample more.
@@ -129,7 +129,7 @@ pub(super) struct TruePeak {
     is_cold: bool,
     /// Largest magnitude of the newest frames.
     newest_reach: f32,
-    /// Of the run before the newest frames, and of the one before that.
+    /// Of the run before the newest frames, and of the one before that where it is needed.
     past: [Past; 2],
     /// Largest magnitude since the last take.
     peak: f32,
@@ -288,11 +288,10 @@ impl TruePeak {
     /// first: what is found there leaves the fewest for later.
     ///
     /// How far points and crests can lie above the samples beside them is told by the largest
-    /// |Δ²x| and |x| within reach: see [`design::Bound`]. Most stretches are told
-    /// to have no such point by the largest |Δ²x| of all frames, for the few others that within their
-    /// own reach is asked for. With the limits that follow from this, what is
-    /// left out is not above the peak so far, and the result has the same bits as if all were
-    /// counted.
+    /// |Δ²x| and |x| within reach: see [`design::Bound`]. The largest |Δ²x| of all frames tells of
+    /// most stretches that they have no such point, the largest about the stretch of most others.
+    /// With the limits that follow from this, what is left out is not above the peak so far, and
+    /// the result has the same bits as if all were counted.
     #[inline(always)]
     fn next_candidates(
         &self,

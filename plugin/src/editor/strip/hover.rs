@@ -106,13 +106,14 @@ pub(super) fn navigate(ui: &Ui, response: &Response, plot: &Plot, view: &mut Vie
         }
         shift(&mut window, -f64::from(scroll.x) * hops_per_pt);
     }
-    let pans = [PointerButton::Secondary, PointerButton::Middle]
-        .map(|button| pointer::held_at(response, button))
-        .iter()
-        .any(Option::is_some);
-    if pans && view.window.is_some() {
-        let moved = ui.input(|input| input.pointer.delta());
-        shift(&mut window, -f64::from(moved.x) * hops_per_pt);
+    let held_at = [PointerButton::Secondary, PointerButton::Middle]
+        .into_iter()
+        .find_map(|button| pointer::held_at(response, button));
+    if let (Some(held_at), Some(latest)) = (held_at, response.interact_pointer_pos())
+        && view.window.is_some()
+    {
+        let before = latest - ui.input(|input| input.pointer.delta());
+        shift(&mut window, -f64::from(held_at.x - before.x) * hops_per_pt);
     }
     if window != plot.window {
         view.window = keep_inside(window, plot.whole);

@@ -9,7 +9,7 @@ use super::{LATENCY_FRAMES, ROOM_FRAMES, STRETCH_FRAMES};
 /// Frames before the newest `n` that the points of `n` complete frames rest on.
 const REACH_FRAMES: usize = 2 * LATENCY_FRAMES;
 
-// A stretch reaches back far enough.
+// What is remembered of a long block is its last stretch, and what follows that.
 const _: () = assert!(STRETCH_FRAMES >= REACH_FRAMES);
 
 /// How large and how bent the newest frames are, and some before.
@@ -23,7 +23,8 @@ pub(super) struct Roughness {
     first: usize,
     /// Largest |Δ²x| of the frames before.
     before: f32,
-    /// Largest |Δ²x| of each stretch of the newest frames.
+    /// Largest |Δ²x| of each stretch of the newest frames. (The stretches that are searched are those
+    /// of the complete frames, which stand elsewhere.)
     stretches: [f32; ROOM_FRAMES.div_ceil(STRETCH_FRAMES)],
 }
 
@@ -38,7 +39,8 @@ impl Roughness {
     };
 
     /// Of the frames of `row` from `first` on, whose largest magnitude is `reach`, and those before
-    /// that `past` remembers; what `past` has to remember from now on is put into it.
+    /// that `past` remembers, the newer run first; what it has to remember from now on is put into
+    /// it. Both runs together reach back over at least as many frames as the points do.
     #[inline(always)]
     pub fn of_newest<const FMA: bool>(
         row: &[f32],
@@ -55,11 +57,11 @@ impl Roughness {
             rows.map(|row| row.unwrap_or_default().as_chunks::<STRETCH_FRAMES>());
         let mut stretches = roughness.stretches.iter_mut();
         let (mut newest, mut last, mut last_two) = (0.0_f32, 0.0, 0.0);
-        let mut note = |stretch: &mut f32, bend: f32| {
-            *stretch = bend;
-            newest = newest.max(bend);
-            last_two = bend.max(last);
-            last = bend;
+        let mut note = |stretch: &mut f32, largest: f32| {
+            *stretch = largest;
+            newest = newest.max(largest);
+            last_two = largest.max(last);
+            last = largest;
         };
         for ((a, b), (c, stretch)) in a.iter().zip(b).zip(c.iter().zip(stretches.by_ref())) {
             note(stretch, bend::<FMA>(a, b, c));
@@ -70,15 +72,13 @@ impl Roughness {
         roughness.bend = newest.max(before.bend);
         roughness.reach = reach.max(before.reach);
         let len_frames = row.len() - first;
-        *past = if len_frames > STRETCH_FRAMES {
-            [Past { len_frames: REACH_FRAMES, reach, bend: last_two }, Past::NONE]
+        let newest = Past { len_frames: len_frames.min(STRETCH_FRAMES), reach, bend: last_two };
+        *past = if len_frames >= REACH_FRAMES {
+            [newest, Past::NONE]
+        } else if newer.len_frames < REACH_FRAMES {
+            [newer.joined(newest), older]
         } else {
-            let newest = Past { len_frames, reach, bend: newest };
-            if newer.len_frames < REACH_FRAMES {
-                [newer.joined(newest), older]
-            } else {
-                [newest, newer]
-            }
+            [newest, newer]
         };
         roughness
     }
@@ -106,7 +106,7 @@ pub(super) struct Past {
 }
 
 impl Past {
-    /// Of no frames. (Two that are joined reach back over at least as many frames as points do.)
+    /// Of no frames.
     pub const NONE: Self = Self { len_frames: 0, reach: 0.0, bend: 0.0 };
 
     /// Of both runs.
@@ -137,4 +137,55 @@ fn bend<const FMA: bool>(a: &[f32], b: &[f32], c: &[f32]) -> f32 {
 #[inline(always)]
 pub(super) fn largest_magnitude(row: &[f32]) -> f32 {
     f32::from_bits(row.iter().fold(0, |largest, value| largest.max(value.abs().to_bits())))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Spikes of all heights, far apart: what a bound misses shows.
+    fn spikes(len: usize) -> Vec<f32> {
+        let mut state = 5_u32;
+        let mut random = || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            f32::from(u16::try_from(state >> 16).unwrap_or(0)) / 65_536.0
+        };
+        (0..len).map(|_| if random() < 0.02 { random() - 0.5 } else { 0.0 }).collect()
+    }
+
+    #[test]
+    fn no_frame_that_a_point_rests_on_is_more_bent_or_larger() {
+        let row = spikes(40_000);
+        let bends: Vec<f32> =
+            row.windows(3).map(|three| (three[0] - 2.0 * three[1] + three[2]).abs()).collect();
+        // Of the frames from `from` up to `to`.
+        let largest_bend = |from: usize, to: usize| {
+            bends[from - 2..to - 2].iter().fold(0.0_f32, |largest, &bend| largest.max(bend))
+        };
+        let lens = [480, 1, 60, 64, 65, 128, 448, 59, 61, 2, 30, 31, 63, 192, 479, 450];
+        let small = [7, 1, 20, 3, 33, 12, 40, 25, 59, 5];
+        let (mut first, mut past, mut tight) = (200, [Past::NONE; 2], 0);
+        // Nothing was heard before.
+        let known = first;
+        for len in lens.iter().chain(&small).cycle().take(400) {
+            let end = (first + len).min(row.len());
+            let newest = row[first..end].iter().fold(0.0_f32, |most, x| most.max(x.abs()));
+            let found = Roughness::of_newest::<false>(&row[..end], first, newest, &mut past);
+            let back = known.max(first - REACH_FRAMES);
+            assert!(found.bend >= largest_bend(back, end));
+            assert!(row[back..end].iter().all(|x| x.abs() <= found.reach));
+            for from in back..end {
+                let to = end.min(from + STRETCH_FRAMES + 2 * LATENCY_FRAMES);
+                let (bend, needed) = (found.bend_about(from, to), largest_bend(from, to));
+                assert!(bend >= needed, "{from} to {to} of {first} to {end}: {bend}, {needed}");
+                assert!(bend <= found.bend);
+                tight += usize::from(bend < found.bend);
+            }
+            first = end;
+            if first == row.len() {
+                break;
+            }
+        }
+        assert!(tight > 0, "never less than the largest of all");
+    }
 }
