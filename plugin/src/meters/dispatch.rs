@@ -123,6 +123,23 @@ impl Instructions {
         }
     }
 
+    /// [`Filter::add_plain`] of any number, where the processor itself multiplies and adds in one
+    /// rounding: what some C libraries have in its place (mingw-w64's) rounds twice.
+    #[cfg(test)]
+    pub fn add_plain<const N: usize>(
+        self,
+        filter: &mut Filter<N>,
+        factors: &Factors,
+        frames: &[[f32; N]],
+    ) {
+        match self {
+            Self::Baseline => filter.add_plain::<BASELINE_FMA>(factors, frames),
+            #[cfg(target_arch = "x86_64")]
+            // SAFETY: the proof is only made after the processor said that it has both.
+            Self::Avx2Fma(_) => unsafe { add_plain_avx2_fma(filter, factors, frames) },
+        }
+    }
+
     /// [`interleave::plain`] of two channels.
     pub fn interleave_two(self, channels: [&[f32]; 2], frames: &mut [[f32; 2]]) {
         match self {
@@ -171,6 +188,16 @@ impl Instructions {
             Self::Avx2Fma(_) => unsafe { finish_avx2_fma(meters, after, len_frames) },
         }
     }
+}
+
+#[cfg(all(test, target_arch = "x86_64"))]
+#[target_feature(enable = "avx2,fma")]
+fn add_plain_avx2_fma<const N: usize>(
+    filter: &mut Filter<N>,
+    factors: &Factors,
+    frames: &[[f32; N]],
+) {
+    filter.add_plain::<true>(factors, frames);
 }
 
 #[cfg(target_arch = "x86_64")]

@@ -112,7 +112,7 @@ mod tests {
             let frames = frames::<N>(700);
             let (mut plain, mut fast) = (Filter::NEW, Filter::NEW);
             for frames in frames.chunks(61) {
-                plain.add_plain::<true>(&factors, frames);
+                Instructions::detect().add_plain(&mut plain, &factors, frames);
                 add(&mut fast, &factors, frames);
                 assert_eq!(fast, plain, "{N} channels at {hz} Hz");
             }

@@ -133,7 +133,9 @@ impl<const N: usize> Filter<N> {
         }
     }
 
-    /// Adds frames: on any machine, and what the loops in `loops.rs` are held to.
+    /// Adds frames: on any machine, and what the loops in `loops.rs` are held to. Inlined, to be
+    /// compiled for the instructions of the caller.
+    #[inline(always)]
     pub fn add_plain<const FMA: bool>(&mut self, factors: &Factors, frames: &[[f32; N]]) {
         // A copy that nothing else can see stays in registers.
         let mut filter = *self;
